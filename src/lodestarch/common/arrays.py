@@ -1,0 +1,26 @@
+"""Scalars and arrays through one door."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+__all__ = ["FloatArray", "Floats", "as_array", "like"]
+
+FloatArray = npt.NDArray[np.float64]
+Floats = TypeVar("Floats", float, FloatArray)
+"""A function that takes a float returns a float; one that takes an array returns its shape."""
+
+
+def as_array(value: float | npt.ArrayLike) -> FloatArray:
+    """Return ``value`` as a float64 array (zero-dimensional for a scalar)."""
+    return np.asarray(value, dtype=np.float64)
+
+
+def like(template: Floats, result: FloatArray) -> Floats:
+    """Return ``result`` as a float where ``template`` is a scalar, else as the array it is."""
+    if np.ndim(template) == 0 and result.ndim == 0:
+        return float(result)  # type: ignore[return-value]
+    return result  # type: ignore[return-value]
