@@ -36,7 +36,8 @@ class ScatterLaw:
     ----------
     kind : str
         ``constant-cv``: a FN. ``constant-plus-proportional``: sqrt(a^2 + (b FN)^2), a in s.
-        ``constant-in-ln``: a (FN - 50)^2/6000, a in units of LN. ``table``: linear between knots, flat outside.
+        ``constant-in-ln``: a (FN - 50)^2/6000, a in units of LN.
+        ``table``: linear between knots, flat outside.
     parameters : tuple of float
         (a,), (a, b), (a,) by kind; for ``table`` the SDs at ``knots_s``. [s or 1]  None negative.
     provenance : Provenance

@@ -1,0 +1,3 @@
+"""At the bench: portions, sheets, days."""
+
+from __future__ import annotations

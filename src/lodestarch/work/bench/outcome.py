@@ -1,0 +1,100 @@
+"""What a day's bench sheet comes to: one value that terminal, page, paper and JSON all show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import polars as pl
+
+from lodestarch.common.findings import Finding
+from lodestarch.method.profile import Profile
+from lodestarch.method.scatter import ScatterLaw
+from lodestarch.sheets.account import RefusedRow
+
+__all__ = ["BinState", "DayCounts", "DayOutcome", "Limit", "SheetAccount"]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetAccount:
+    """What became of the rows of one sheet."""
+
+    name: str
+    sha256: str
+    rows: int
+    taken: int
+    taken_with_finding: int
+    refused: int
+    already_known: int
+    changed_since: int
+
+
+@dataclass(frozen=True, slots=True)
+class DayCounts:
+    """The day in figures; every sample falls in exactly one of the first five."""
+
+    stand: int
+    """Samples with a result on as many tubes as the profile asks, above the floor."""
+    at_floor: int
+    """Samples at or below the floor."""
+    screen: int
+    """Samples with one tube only."""
+    run_again: int
+    """Samples whose pair disagrees, or with a reading that must be run again."""
+    no_result: int
+    """Samples with no reading that counts."""
+    samples: int
+    readings: int
+    set_aside: int
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A buyer's floor or window, as the terms state it; the price belongs to the trade room."""
+
+    buyer_id: str
+    buyer: str
+    at_least_s: float | None
+    at_most_s: float | None
+    terms_id: str
+
+
+@dataclass(frozen=True, slots=True)
+class BinState:
+    """A bin as the day leaves it, computed as if turned: LN by mass over the loads with a result."""
+
+    bin_id: str
+    tonnes_tested: float
+    tonnes_untested: float
+    loads: int
+    seconds: float | None
+    kind: int | None
+    fn_low_s: float | None
+    fn_high_s: float | None
+    """None: no upper bound."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayOutcome:
+    """Everything that one bench sheet, with its sample sheet and terms, comes to.
+
+    ``readings``, ``results`` and ``samples`` are frames in ``method.table.JUDGED``, ``RESULTS`` and
+    ``SAMPLES``; ``findings`` are in order of severity, then row.
+    """
+
+    day_id: str
+    title: str
+    read_at: datetime
+    demonstration: bool
+    sheet: SheetAccount
+    sample_sheet: SheetAccount | None
+    profiles: tuple[Profile, ...]
+    scatter: ScatterLaw
+    readings: pl.DataFrame
+    results: pl.DataFrame
+    samples: pl.DataFrame
+    refused: tuple[RefusedRow, ...]
+    findings: tuple[Finding, ...]
+    counts: DayCounts
+    limits: tuple[Limit, ...]
+    bins: tuple[BinState, ...]
