@@ -19,8 +19,9 @@ def as_array(value: float | npt.ArrayLike) -> FloatArray:
     return np.asarray(value, dtype=np.float64)
 
 
-def like(template: Floats, result: FloatArray) -> Floats:
+def like(template: Floats, result: npt.ArrayLike) -> Floats:
     """Return ``result`` as a float where ``template`` is a scalar, else as the array it is."""
-    if np.ndim(template) == 0 and result.ndim == 0:
-        return float(result)  # type: ignore[return-value]
-    return result  # type: ignore[return-value]
+    out = np.asarray(result, dtype=np.float64)
+    if np.ndim(template) == 0 and out.ndim == 0:
+        return float(out)  # type: ignore[return-value]
+    return out  # type: ignore[return-value]
