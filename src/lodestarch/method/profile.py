@@ -123,8 +123,15 @@ class Profile:
     def comparable_key(self) -> str:
         """What two results must share to be compared: portion, basis, rule and water."""
         c = self.constants
-        basis = "as is" if c.moisture_basis_pct is None else f"{c.moisture_basis_pct:g} % mb"
-        return f"{c.base_mass_g:.2f} g at {basis}, {c.portion_rule}, {c.water_ml:g} mL"
+        if c.moisture_basis_pct is None:
+            return self.as_is_key
+        return f"{c.base_mass_g:.2f} g at {c.moisture_basis_pct:g} % mb, {c.portion_rule}, {c.water_ml:g} mL"
+
+    @property
+    def as_is_key(self) -> str:
+        """The key of results whose portions were the base mass whatever the moisture."""
+        c = self.constants
+        return f"{c.base_mass_g:.2f} g as is, {c.water_ml:g} mL"
 
     @property
     def recalled_fields(self) -> tuple[str, ...]:
