@@ -1,0 +1,115 @@
+"""The sentence on top of a day: what is waiting."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from lodestarch.common.findings import Finding, Severity
+from lodestarch.words.catalogues import DEFAULT_LOCALE, term
+
+__all__ = ["CountsShape", "DaySentence", "day_sentence"]
+
+
+class CountsShape(Protocol):
+    """A day in figures; whatever has these attributes fits."""
+
+    @property
+    def stand(self) -> int:
+        """Samples with a full result above the floor."""
+        ...
+
+    @property
+    def at_floor(self) -> int:
+        """Samples at or below the floor."""
+        ...
+
+    @property
+    def screen(self) -> int:
+        """Samples with one tube only."""
+        ...
+
+    @property
+    def run_again(self) -> int:
+        """Samples to run again."""
+        ...
+
+    @property
+    def no_result(self) -> int:
+        """Samples without a reading that counts."""
+        ...
+
+    @property
+    def samples(self) -> int:
+        """All samples."""
+        ...
+
+    @property
+    def readings(self) -> int:
+        """All readings."""
+        ...
+
+    @property
+    def set_aside(self) -> int:
+        """Readings set aside with a cause."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class DaySentence:
+    """What waits, in large type; the rest, quietly; what to settle first."""
+
+    waiting: str
+    rest: str
+    queries: str
+
+    def __str__(self) -> str:
+        return " ".join(p for p in (self.waiting, self.rest, self.queries) if p)
+
+
+def _counted(name: str, count: int, locale: str) -> list[str]:
+    return [term(name, locale, count=count)] if count else []
+
+
+def _listed(parts: Sequence[str], locale: str) -> str:
+    if len(parts) < 2:
+        return "".join(parts)
+    return term("list.last", locale, first=", ".join(parts[:-1]), last=parts[-1])
+
+
+def day_sentence(
+    counts: CountsShape, findings: Iterable[Finding], locale: str = DEFAULT_LOCALE
+) -> DaySentence:
+    """Say what a day is waiting for.
+
+    Parameters
+    ----------
+    counts : CountsShape
+    findings : iterable of Finding
+        Those of severity *stop* are to be settled first.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> counts = SimpleNamespace(stand=51, at_floor=3, screen=1, run_again=4, no_result=1, samples=60)
+    >>> print(day_sentence(counts, []).waiting)
+    5 of 60 samples are waiting: 4 to run again and 1 without a reading that counts.
+    """
+    if counts.samples == 0:
+        return DaySentence(term("day.no-samples", locale), "", "")
+    waits = counts.run_again + counts.no_result
+    parts = _counted("day.run-again", counts.run_again, locale)
+    parts += _counted("day.no-result", counts.no_result, locale)
+    if waits == 0:
+        waiting = term("day.nothing-waits", locale)
+    else:
+        name = "day.waits-one" if waits == 1 else "day.waits-many"
+        said = _listed(parts, locale)
+        waiting = term(name, locale, count=waits, samples=counts.samples, parts=said)
+    others = _counted("day.stand", counts.stand, locale) + _counted("day.at-floor", counts.at_floor, locale)
+    others += _counted("day.screen", counts.screen, locale)
+    rest = term("day.rest", locale, parts=", ".join(others)) if others else ""
+    stops = sum(f.severity is Severity.STOP for f in findings)
+    name = {0: "day.queries-none", 1: "day.queries-one"}.get(stops, "day.queries-many")
+    return DaySentence(waiting, rest, term(name, locale, count=stops))
