@@ -217,7 +217,7 @@ def sample_findings(
     enough = res.tubes >= c.tubes
     add(held & enough, "pair-disagrees", Severity.STOP)
     add(disagrees & res.median_used & ~held, "still-disagrees", Severity.CHECK)
-    # A tube that must be run again has its own finding, which says what to do; one set aside has only a cause.
+    # A tube that must be run again has a finding that says what to do; one set aside has only a cause.
     add(held & ~enough & (res.tubes > 0) & (again == 0), "pair-incomplete", Severity.CHECK)
     add((res.tubes == 0) & (again == 0), "no-standing-reading", Severity.CHECK)
     add((status == Status.SCREEN.value) & ~unstated, "one-tube", Severity.NOTE)

@@ -8,8 +8,10 @@ from datetime import datetime
 import polars as pl
 
 from lodestarch.common.findings import Finding
+from lodestarch.method.day_counts import DayCounts
 from lodestarch.method.profile import Profile
 from lodestarch.method.scatter import ScatterLaw
+from lodestarch.plan.bin_state import BinState
 from lodestarch.sheets.account import RefusedRow
 
 __all__ = ["BinState", "DayCounts", "DayOutcome", "Limit", "SheetAccount"]
@@ -30,25 +32,6 @@ class SheetAccount:
 
 
 @dataclass(frozen=True, slots=True)
-class DayCounts:
-    """The day in figures; every sample falls in exactly one of the first five."""
-
-    stand: int
-    """Samples with a result on as many tubes as the profile asks, above the floor."""
-    at_floor: int
-    """Samples at or below the floor."""
-    screen: int
-    """Samples with one tube only."""
-    run_again: int
-    """Samples whose pair disagrees, or with a reading that must be run again."""
-    no_result: int
-    """Samples with no reading that counts."""
-    samples: int
-    readings: int
-    set_aside: int
-
-
-@dataclass(frozen=True, slots=True)
 class Limit:
     """A buyer's floor or window, as the terms state it; the price belongs to the trade room."""
 
@@ -57,21 +40,6 @@ class Limit:
     at_least_s: float | None
     at_most_s: float | None
     terms_id: str
-
-
-@dataclass(frozen=True, slots=True)
-class BinState:
-    """A bin as the day leaves it, computed as if turned: LN by mass over the loads with a result."""
-
-    bin_id: str
-    tonnes_tested: float
-    tonnes_untested: float
-    loads: int
-    seconds: float | None
-    kind: int | None
-    fn_low_s: float | None
-    fn_high_s: float | None
-    """None: no upper bound."""
 
 
 @dataclass(frozen=True, slots=True)

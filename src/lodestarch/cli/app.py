@@ -1,0 +1,51 @@
+"""The ``lodestarch`` command."""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from lodestarch import __version__
+from lodestarch.cli import pocket
+from lodestarch.cli.output import EXIT_NO_ANSWER
+from lodestarch.common.errors import LodestarchError
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="lodestarch",
+    help="From falling-number seconds to decisions.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+app.command()(pocket.portion)
+app.command()(pocket.bath)
+app.command()(pocket.blend)
+
+
+def _version(value: bool) -> None:
+    if value:
+        print(f"lodestarch {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def root(
+    version: bool = typer.Option(
+        False, "--version", callback=_version, is_eager=True, help="Say the version."
+    ),
+) -> None:
+    """From falling-number seconds to decisions."""
+
+
+def main() -> None:
+    """Run the command; a request that cannot be carried out ends with one line and 1, not a traceback."""
+    try:
+        app()
+    except LodestarchError as cause:
+        print(f"lodestarch: {cause}", file=sys.stderr)
+        sys.exit(EXIT_NO_ANSWER)

@@ -1,0 +1,23 @@
+"""Options that several commands share, worded once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["AsJson", "ProfileName", "RecordsAddress", "Strict"]
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object; its keys are in docs/json.md.")]
+Strict = Annotated[bool, typer.Option("--strict", help="End with 1 when there is anything to look at.")]
+ProfileName = Annotated[
+    str | None,
+    typer.Option("--profile", help="Method profile, as id or id@version. [default: the lab's, else meal-15]"),
+]
+RecordsAddress = Annotated[
+    str,
+    typer.Option("--records", help="The records: a file, or a postgresql:// address."),
+]
+DEFAULT_RECORDS = "lodestarch.db"
+OUT = Path("out")

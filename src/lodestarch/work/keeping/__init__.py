@@ -1,0 +1,3 @@
+"""Keeping: profiles and their sign-off, records, backup."""
+
+from __future__ import annotations

@@ -1,0 +1,56 @@
+"""Run the checks, one after the other, and say how each ended.
+
+Usage: python tools/check.py all|lint|types|doors|fast|browser|wheel
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+BIN = Path(sys.executable).parent
+PYTEST = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider"]
+
+STEPS: dict[str, list[list[str]]] = {
+    "lint": [
+        [str(BIN / "ruff"), "check", "."],
+        [str(BIN / "ruff"), "format", "--check", "."],
+    ],
+    "types": [[str(BIN / "mypy")]],
+    "doors": [[str(BIN / "lint-imports"), "--no-cache"]],
+    "fast": [
+        [*PYTEST, "--doctest-modules", "src/lodestarch"],
+        [*PYTEST, "-n", "2", "-m", "not browser", "tests"],
+    ],
+    "browser": [[*PYTEST, "-m", "browser", "tests/browser"]],
+    "wheel": [[sys.executable, "tools/check_wheel.py"]],
+}
+
+
+def run_step(name: str) -> bool:
+    """Run one step; True when every command of it ended well."""
+    for command in STEPS[name]:
+        print(f"--- {name}: {' '.join(Path(c).name if '/' in c else c for c in command)}", flush=True)
+        start = time.monotonic()
+        code = subprocess.run(command, cwd=ROOT, check=False).returncode
+        print(f"    {'good' if code == 0 else f'ended with {code}'} after {time.monotonic() - start:.0f} s", flush=True)
+        if code != 0:
+            return False
+    return True
+
+
+def main() -> None:
+    """Run the steps named; all of them even where one fails, so that one run tells everything."""
+    names = sys.argv[1:] or ["all"]
+    wanted = list(STEPS) if names == ["all"] else names
+    failed = [name for name in wanted if not run_step(name)]
+    if failed:
+        sys.exit(f"did not hold: {', '.join(failed)}")
+    print("every check holds")
+
+
+if __name__ == "__main__":
+    main()
