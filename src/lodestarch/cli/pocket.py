@@ -101,9 +101,7 @@ def blend(
     ] = None,
     reach: Annotated[
         tuple[float, float, float] | None,
-        typer.Option(
-            help="Target, high lot, low lot in s: the largest share of the low lot that still makes it."
-        ),
+        typer.Option(help="TARGET HIGH LOW [s]: the largest share of the low lot that still makes it."),
     ] = None,
     cap: Annotated[float, typer.Option(help="From here up LN is held constant. [s]")] = 400.0,
     no_cap: Annotated[bool, typer.Option("--no-cap", help="The plain law, whatever the seconds.")] = False,
@@ -160,16 +158,13 @@ def blend(
             ln = f"LN {m.ln_low:.4f}" if m.kind is Kind.EXACT else f"LN {m.ln_low:.2f} to {m.ln_high:.2f}"
             say(f"{_SIGN[m.kind]}{number(m.seconds_s, 3)} s   {ln}")
             if m.capped:
-                say(
-                    f"plain law {number(m.plain_seconds_s, 3)} s; with the cap at {cap:g} s {number(m.seconds_s, 3)} s"
-                )
+                plain, capped = number(m.plain_seconds_s, 3), number(m.seconds_s, 3)
+                say(f"plain law {plain} s; with the cap at {cap:g} s {capped} s")
         if answer.reach:
             r = answer.reach
             say(f"{100 * r.share_low:.2f} % of the low lot, {100 - 100 * r.share_low:.2f} % of the high one")
             say(f"the mix is computed to read {number(r.seconds_s, 1)} s (target {r.target_s:g} s)")
         if answer.mix or answer.reach:
-            say(
-                "A computed plan: no published blend series tests this law, and mixing may be restricted by law."
-            )
+            say("A computed plan: no published blend series tests this law. Mixing may be restricted by law.")
         show_findings(answer.findings)
     finish(answer.findings, answered=bool(answer.mix or answer.reach))

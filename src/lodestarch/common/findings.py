@@ -7,12 +7,14 @@ from ``words`` by code: a pure room never writes prose.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
 
-__all__ = ["NOWHERE", "Finding", "Severity", "Value", "Where", "worst"]
+from lodestarch.common.errors import OutOfRange
+
+__all__ = ["NOWHERE", "Finding", "Severity", "Value", "Where", "in_order", "of_range", "worst"]
 
 Value = str | float | int | bool | None
 
@@ -76,3 +78,20 @@ _ORDER = {Severity.STOP: 2, Severity.CHECK: 1, Severity.NOTE: 0}
 def worst(findings: list[Finding] | tuple[Finding, ...]) -> Severity | None:
     """Return the gravest severity among findings, or ``None`` when there are none."""
     return max((f.severity for f in findings), key=_ORDER.__getitem__, default=None)
+
+
+def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings the gravest first, then by row, then as they came."""
+    return tuple(sorted(findings, key=lambda f: (-_ORDER[f.severity], f.where.row or 0)))
+
+
+def of_range(cause: OutOfRange, where: Where) -> Finding:
+    """Turn an argument outside its legal range into the finding ``value-illegal``."""
+    values: dict[str, Value] = {
+        "name": cause.name,
+        "value": cause.value,
+        "low": cause.low,
+        "high": cause.high,
+        "unit": cause.unit,
+    }
+    return Finding("value-illegal", where, Severity.STOP, values)

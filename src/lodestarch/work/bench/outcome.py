@@ -13,6 +13,7 @@ from lodestarch.method.profile import Profile
 from lodestarch.method.scatter import ScatterLaw
 from lodestarch.plan.bin_state import BinState
 from lodestarch.sheets.account import RefusedRow
+from lodestarch.trade.limits import Limit
 
 __all__ = ["BinState", "DayCounts", "DayOutcome", "Limit", "SheetAccount"]
 
@@ -29,17 +30,6 @@ class SheetAccount:
     refused: int
     already_known: int
     changed_since: int
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """A buyer's floor or window, as the terms state it; the price belongs to the trade room."""
-
-    buyer_id: str
-    buyer: str
-    at_least_s: float | None
-    at_most_s: float | None
-    terms_id: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,37 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from lodestarch.common.canonical import Json
 from lodestarch.common.errors import Refused, UnknownName
-from lodestarch.common.findings import Finding, Severity
-from lodestarch.method.profile import (
-    FieldValue,
-    Profile,
-    ProfileField,
-    check_profile,
-    profile_from_document,
-    profile_to_document,
-    revise,
-)
+from lodestarch.method.profile import Profile, profile_from_document
 from lodestarch.method.shipped import DEFAULT_PROFILE, shipped_profiles
-from lodestarch.method.signoff import SignOff, SignOffState, sign_off, sign_off_state
-from lodestarch.records.engine import Records, open_records
+from lodestarch.records.engine import open_records
 from lodestarch.records.unit import View
 
 __all__ = [
     "ProfileBook",
     "book_of",
-    "give_sign_off",
-    "make_profile",
     "open_book",
     "profile_named",
-    "state_of",
 ]
 
 
@@ -81,34 +67,19 @@ def _mapping(document: Json) -> Mapping[str, Any]:
     return document
 
 
-def _view(records: str) -> AbstractContextManager[View | None]:
-    """The records as they stand, or nothing where there are none yet."""
-    if "://" not in records and not Path(records).exists():
-        return nullcontext(None)
-    return _reading(records)
-
-
-class _reading(AbstractContextManager[View | None]):  # noqa: N801 - used like a function
-    """Open records to look at them."""
-
-    def __init__(self, address: str) -> None:
-        self._records: Records = open_records(
-            address, create=False, mode="read", clock=lambda: datetime.now(UTC)
-        )
-
-    def __enter__(self) -> View:
-        return self._records.view().__enter__()
-
-    def __exit__(self, *_: object) -> None:
-        self._records.close()
-
-
 def open_book(records: str) -> ProfileBook:
     """Return the profiles that can be named at these records (the shipped ones where there are none)."""
-    with _view(records) as view:
+    if "://" not in records and not Path(records).exists():
+        return book_of(None)
+    with open_records(records, create=False, mode="read", clock=now) as kept, kept.view() as view:
         return book_of(view)
 
 
 def profile_named(name: str | None, records: str) -> Profile:
     """Return one profile by name; raises UnknownName."""
     return open_book(records).named(name)
+
+
+def now() -> datetime:
+    """The present moment, for openings that write nothing."""
+    return datetime.now(UTC)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from lodestarch.common.errors import OutOfRange
-from lodestarch.common.findings import Finding, Severity, Where
+from lodestarch.common.findings import Finding, Severity, Value, Where, of_range
 from lodestarch.common.nomenclature import legal_range
 from lodestarch.common.units import HPA_PER, METRES_PER, to_hpa, to_metres
 from lodestarch.method.bath import (
@@ -62,7 +62,7 @@ def bath_for(place: str, *, elevation: str | None = None, pressure_is: str | Non
     height, found = _height(elevation)
     read = read_quantity(place, (*HPA_PER, *METRES_PER))
     if read is None:
-        values = {"value": place, "units": ", ".join((*HPA_PER, *METRES_PER))}
+        values: dict[str, Value] = {"value": place, "units": ", ".join((*HPA_PER, *METRES_PER))}
         found = (*found, Finding("quantity-unreadable", Where(field="place"), Severity.STOP, values))
         return BathAnswer(None, None, "", height, found)
     value, unit = read
@@ -83,7 +83,7 @@ def bath_for(place: str, *, elevation: str | None = None, pressure_is: str | Non
         return BathAnswer(boiling_point_c(pressure), pressure, stated, height, found)
     except OutOfRange as cause:
         if not any(f.severity is Severity.STOP for f in found):
-            found = (*found, _illegal(cause))
+            found = (*found, of_range(cause, Where(field=cause.name)))
         return BathAnswer(None, None, "", height, found)
 
 
@@ -93,17 +93,6 @@ def _height(elevation: str | None) -> tuple[float | None, tuple[Finding, ...]]:
     read = read_quantity(elevation, tuple(METRES_PER))
     low, high = legal_range("elevation_m")
     if read is None or not low <= to_metres(*read) <= high:
-        values = {"value": elevation, "units": ", ".join(METRES_PER)}
+        values: dict[str, Value] = {"value": elevation, "units": ", ".join(METRES_PER)}
         return None, (Finding("quantity-unreadable", Where(field="elevation"), Severity.STOP, values),)
     return to_metres(*read), ()
-
-
-def _illegal(cause: OutOfRange) -> Finding:
-    values = {
-        "name": cause.name,
-        "value": cause.value,
-        "low": cause.low,
-        "high": cause.high,
-        "unit": cause.unit,
-    }
-    return Finding("value-illegal", Where(field=cause.name), Severity.STOP, values)

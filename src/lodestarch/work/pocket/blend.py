@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from lodestarch.common.errors import NoAnswer, OutOfRange
-from lodestarch.common.findings import Finding, Severity, Where
+from lodestarch.common.findings import Finding, Severity, Value, Where, of_range
 from lodestarch.common.nomenclature import legal_range
 from lodestarch.method.blend import CAP_S, Lot, Mix, Reach, blend, share_to_reach
 from lodestarch.method.reading import Kind, parse_seconds
 
-__all__ = ["BlendAnswer", "blend_for", "read_lot", "reach_for"]
+__all__ = ["BlendAnswer", "blend_for", "reach_for", "read_lot"]
 
 _LOT: Final = re.compile(r"^(?P<fn>[^:]+):(?P<mass>[^:@]+)(?:@(?P<moisture>.+))?$")
 
@@ -50,7 +50,7 @@ def read_lot(text: str, floor_s: float | None) -> Lot | Finding:
         return Finding("lot-mass", where, Severity.STOP, {"value": text})
     low, high = legal_range("seconds")
     if not low <= seconds.value_s <= high:
-        values = {"value": text, "seconds": seconds.value_s, "low_s": low, "high_s": high}
+        values: dict[str, Value] = {"value": text, "seconds": seconds.value_s, "low_s": low, "high_s": high}
         return Finding("lot-seconds", where, Severity.STOP, values)
     kind = seconds.kind
     if floor_s is not None and kind is Kind.EXACT and seconds.value_s <= floor_s:
@@ -85,11 +85,11 @@ def blend_for(
         return BlendAnswer(good, None, None, cap_s, floor_s, (_finding_of(cause),))
     notes = []
     if mix.capped and cap_s is not None:
-        values = {"cap_s": cap_s, "plain_s": mix.plain_seconds_s, "lots": len(mix.capped)}
-        notes.append(Finding("blend-capped", Where(field="lot"), Severity.NOTE, values))
+        capped: dict[str, Value] = {"cap_s": cap_s, "plain_s": mix.plain_seconds_s, "lots": len(mix.capped)}
+        notes.append(Finding("blend-capped", Where(field="lot"), Severity.NOTE, capped))
     if mix.censored:
-        values = {"lots": len(mix.censored), "of": len(good)}
-        notes.append(Finding("blend-censored", Where(field="lot"), Severity.NOTE, values))
+        bounded: dict[str, Value] = {"lots": len(mix.censored), "of": len(good)}
+        notes.append(Finding("blend-censored", Where(field="lot"), Severity.NOTE, bounded))
     return BlendAnswer(good, mix, None, cap_s, floor_s, tuple(notes))
 
 
@@ -105,11 +105,4 @@ def reach_for(target_s: float, high_s: float, low_s: float, *, cap_s: float | No
 def _finding_of(cause: NoAnswer | OutOfRange) -> Finding:
     if isinstance(cause, NoAnswer):
         return Finding(cause.code, Where(field="lot"), Severity.STOP, cause.values)
-    values = {
-        "name": cause.name,
-        "value": cause.value,
-        "low": cause.low,
-        "high": cause.high,
-        "unit": cause.unit,
-    }
-    return Finding("value-illegal", Where(field=cause.name), Severity.STOP, values)
+    return of_range(cause, Where(field=cause.name))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from lodestarch.common.findings import Finding, Severity, Where
+from lodestarch.common.findings import Finding, Severity, Value, Where
 from lodestarch.common.nomenclature import legal_range
 from lodestarch.method.portion import Portion, moisture_findings, portion, wall_table
 from lodestarch.method.profile import Profile
@@ -25,7 +25,7 @@ def portion_for(moisture_pct: float, profile: Profile) -> PortionAnswer:
     where = Where(field="moisture_pct")
     low, high = legal_range("moisture_pct")
     if not low <= moisture_pct <= high:
-        values = {"moisture_pct": moisture_pct, "low_pct": low, "high_pct": high}
+        values: dict[str, Value] = {"moisture_pct": moisture_pct, "low_pct": low, "high_pct": high}
         return PortionAnswer(None, (Finding("moisture-illegal", where, Severity.STOP, values),))
     found = moisture_findings(moisture_pct, profile, where)
     return PortionAnswer(None if found else portion(moisture_pct, profile), found)

@@ -1,0 +1,292 @@
+"""A bench sheet in; results, findings and what the records keep of it out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import polars as pl
+
+from lodestarch.common.findings import Finding, Severity, Where, in_order
+from lodestarch.control.bench_rules import CheckMaterial, bench_findings
+from lodestarch.method.day_counts import count_day
+from lodestarch.method.judging import Judged, judge
+from lodestarch.method.profile import Profile
+from lodestarch.method.reading import State
+from lodestarch.method.scatter import DEFAULT_SCATTER
+from lodestarch.method.table import JUDGED, READINGS, SAMPLES, conform, empty
+from lodestarch.plan.bin_state import bin_states
+from lodestarch.records.engine import Records
+from lodestarch.records.unit import Unit
+from lodestarch.sheets.account import ReadSheet
+from lodestarch.sheets.bench_sheet import read_bench_sheet
+from lodestarch.sheets.sample_sheet import read_sample_sheet
+from lodestarch.work.bench.day_kept import parts_of
+from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
+from lodestarch.work.keeping.profiles import ProfileBook, book_of
+
+__all__ = ["DayFile", "DayOrder", "run_day"]
+
+_KEY = ("sample", "run", "position")
+
+
+@dataclass(frozen=True, slots=True)
+class DayFile:
+    """A file as it was handed over."""
+
+    name: str
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class DayOrder:
+    """What to make a day from.
+
+    Parameters
+    ----------
+    sheet : DayFile
+        Bench sheet.
+    samples, terms : DayFile or None
+        Sample sheet, terms.
+    mapping : mapping or None
+        Header names of the sheets beside ours.
+    profile : str or None
+        For rows that name none; ``id`` or ``id@version``.
+    elevation_m : float or None
+        Of the lab. [m]
+    pressure_is_station : bool
+        Somebody has said that the pressures on the sheet are station pressures.
+    title : str or None
+        Otherwise the sheet's name.
+    demonstration : bool
+        Invented data; every paper says so.
+    materials : tuple of CheckMaterial
+        Check materials with their assigned values.
+    take_changes : str or None
+        The reason for which rows that say something else than before take the place of what is kept.
+    """
+
+    sheet: DayFile
+    samples: DayFile | None = None
+    terms: DayFile | None = None
+    mapping: Mapping[str, str] | None = None
+    profile: str | None = None
+    elevation_m: float | None = None
+    pressure_is_station: bool = False
+    title: str | None = None
+    demonstration: bool = False
+    materials: tuple[CheckMaterial, ...] = ()
+    take_changes: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Files:
+    bench: ReadSheet
+    samples: ReadSheet | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What the records say about the rows of a sheet."""
+
+    changed: pl.DataFrame
+    """Rows that say something else under a kept key: ``row``, key, ``row_text``."""
+    again: int
+    earlier: pl.DataFrame
+    """Readings of the same samples from other sheets, in ``JUDGED``, ``row`` null."""
+    kept: pl.DataFrame
+    """What stands under the changed keys, in ``JUDGED``, with the sheet's row numbers."""
+
+
+def run_day(order: DayOrder, *, records: Records | None, person: str, at: datetime) -> DayOutcome:
+    """Read, judge and keep one bench sheet.
+
+    Parameters
+    ----------
+    order : DayOrder
+    records : Records or None
+        Where to keep it; ``None`` judges without keeping.
+    person : str
+        Who hands the sheet in.
+    at : datetime
+        When, with time zone.
+
+    Returns
+    -------
+    DayOutcome
+        Problems in the sheet are findings in it.
+
+    Raises
+    ------
+    UnknownName
+        When ``order.profile`` names no profile.
+    Refused
+        When the records cannot be written now.
+    """
+    files = _read(order)
+    if records is None:
+        return _outcome(order, files, book_of(None), _nothing_known(), at)
+    with records.unit(person, at) as unit:
+        known = _known(unit, files.bench.frame, take=order.take_changes is not None)
+        outcome = _outcome(order, files, book_of(unit), known, at)
+        stored = unit.store_day(parts_of(outcome, _offered(outcome, known)), take_changes=order.take_changes)
+        account = replace(
+            outcome.sheet, already_known=stored.already_known, changed_since=stored.changed.height
+        )
+        return replace(outcome, day_id=stored.day_id, sheet=account)
+
+
+def _read(order: DayOrder) -> _Files:
+    bench = read_bench_sheet(order.sheet.data, order.sheet.name, mapping=order.mapping)
+    samples = order.samples and read_sample_sheet(
+        order.samples.data, order.samples.name, mapping=order.mapping
+    )
+    return _Files(bench, samples or None)
+
+
+def _nothing_known() -> _Known:
+    return _Known(empty({"row": pl.Int64()}), 0, empty(JUDGED), empty(JUDGED))
+
+
+def _known(unit: Unit, readings: pl.DataFrame, *, take: bool) -> _Known:
+    known = unit.known_rows(readings).unique(_KEY, maintain_order=True)
+    if known.is_empty() and readings.is_empty():
+        return _nothing_known()
+    offered = readings.select("row", *_KEY, "row_text").unique(_KEY, keep="first", maintain_order=True)
+    both = offered.join(
+        known.select(*_KEY, kept_text="row_text"), on=_KEY, how="inner", maintain_order="left"
+    )
+    differs = pl.col("kept_text").is_not_null() & (pl.col("kept_text") != pl.col("row_text"))
+    changed = both.filter(differs)
+    standing = unit.standing_readings(readings["sample"].to_list())
+    earlier = standing.join(offered, on=_KEY, how="anti").with_columns(pl.lit(None, pl.Int64).alias("row"))
+    if take:
+        return _Known(changed.clear(), both.height - changed.height, earlier, empty(JUDGED))
+    kept = standing.drop("row").join(changed.select("row", *_KEY), on=_KEY, how="inner")
+    return _Known(changed, both.height - changed.height, earlier, conform(kept, JUDGED))
+
+
+def _standing(readings: pl.DataFrame, known: _Known) -> pl.DataFrame:
+    """Rows to judge: those of the sheet, what stands in place of changed ones, and earlier readings."""
+    if known.changed.is_empty() and known.earlier.is_empty():
+        return readings
+    mine = readings.filter(~pl.col("row").is_in(known.changed["row"].implode()))
+    others = pl.concat([known.kept, known.earlier]).select(list(READINGS))
+    return pl.concat([mine, others]).sort("row", nulls_last=True, maintain_order=True)
+
+
+def _offered(outcome: DayOutcome, known: _Known) -> pl.DataFrame:
+    """Rows of the sheet as it says them, for keeping; changed ones do not stand."""
+    judged = outcome.readings.filter(pl.col("row").is_not_null())
+    if known.changed.is_empty():
+        return judged
+    again = judged.with_columns(
+        pl.when(pl.col("row").is_in(known.changed["row"].implode()))
+        .then(pl.lit(State.RUN_AGAIN.value, pl.Int8))
+        .otherwise("state")
+        .alias("state")
+    )
+    said = known.changed.select("row", said="row_text")
+    return (
+        again.join(said, on="row", how="left", maintain_order="left")
+        .with_columns(
+            pl.coalesce("said", "row_text").alias("row_text"),
+            pl.when(pl.col("said").is_not_null())
+            .then(pl.lit("row-changed-since"))
+            .otherwise("state_code")
+            .alias("state_code"),
+        )
+        .drop("said")
+    )
+
+
+def _outcome(order: DayOrder, files: _Files, book: ProfileBook, known: _Known, at: datetime) -> DayOutcome:
+    default = book.named(order.profile)
+    judged = judge(
+        _standing(files.bench.frame, known),
+        book.by_any_name(),
+        default,
+        DEFAULT_SCATTER,
+        elevation_m=order.elevation_m,
+        pressure_is_station=order.pressure_is_station,
+    )
+    samples = files.samples.frame if files.samples else empty(SAMPLES)
+    used = _profiles_used(judged, book, default)
+    bench = bench_findings(
+        judged.readings,
+        judged.results,
+        samples,
+        profiles=used,
+        scatter=DEFAULT_SCATTER,
+        materials=order.materials,
+        bench_source=order.sheet.name,
+        sample_source=order.samples.name if order.samples else None,
+    )
+    findings = _all_findings(order, files, judged, bench, known)
+    return DayOutcome(
+        day_id="",
+        title=order.title or order.sheet.name,
+        read_at=at,
+        demonstration=order.demonstration,
+        sheet=_account(files.bench, findings, known),
+        sample_sheet=_account(files.samples, findings, _nothing_known()) if files.samples else None,
+        profiles=used,
+        scatter=DEFAULT_SCATTER,
+        readings=judged.readings,
+        results=judged.results,
+        samples=samples,
+        refused=files.bench.refused + (files.samples.refused if files.samples else ()),
+        findings=findings,
+        counts=count_day(judged.results, judged.readings),
+        limits=(),
+        bins=bin_states(samples, judged.results),
+    )
+
+
+def _profiles_used(judged: Judged, book: ProfileBook, default: Profile) -> tuple[Profile, ...]:
+    names = judged.results["profile"].unique(maintain_order=True).to_list()
+    used = tuple(book.versions[n] for n in names if n in book.versions)
+    return used or (default,)
+
+
+def _all_findings(
+    order: DayOrder, files: _Files, judged: Judged, bench: tuple[Finding, ...], known: _Known
+) -> tuple[Finding, ...]:
+    name = order.sheet.name
+    # Judging does not know the sheet's name; a row without one is a row of the bench sheet.
+    judged_here = tuple(
+        replace(f, where=replace(f.where, source=name)) if f.where.row and not f.where.source else f
+        for f in judged.findings
+    )
+    changed = tuple(
+        Finding(
+            "row-changed-since",
+            Where(source=name, row=row, sample=sample, run=run, position=position),
+            Severity.STOP,
+        )
+        for row, sample, run, position in known.changed.select("row", *_KEY).iter_rows()
+    )
+    sheets = (*files.bench.findings, *(files.samples.findings if files.samples else ()))
+    return in_order((*sheets, *changed, *judged_here, *bench))
+
+
+def _account(sheet: ReadSheet, findings: tuple[Finding, ...], known: _Known) -> SheetAccount:
+    refused = {r.row for r in sheet.refused}
+    looked_at = {
+        f.where.row
+        for f in findings
+        if f.where.source == sheet.name and f.where.row is not None and f.severity is not Severity.NOTE
+    }
+    taken = sheet.frame.height
+    with_finding = len(looked_at - refused)
+    return SheetAccount(
+        name=sheet.name,
+        sha256=sheet.sha256,
+        rows=sheet.rows,
+        taken=taken,
+        taken_with_finding=min(with_finding, taken),
+        refused=len(sheet.refused),
+        already_known=known.again,
+        changed_since=known.changed.height,
+    )
