@@ -1,0 +1,3 @@
+"""Terms: buyers, clauses, schedules, limits."""
+
+from __future__ import annotations

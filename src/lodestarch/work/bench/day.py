@@ -139,10 +139,9 @@ def run_day(order: DayOrder, *, records: Records | None, person: str, at: dateti
 
 def _read(order: DayOrder) -> _Files:
     bench = read_bench_sheet(order.sheet.data, order.sheet.name, mapping=order.mapping)
-    samples = order.samples and read_sample_sheet(
-        order.samples.data, order.samples.name, mapping=order.mapping
-    )
-    return _Files(bench, samples or None)
+    if order.samples is None:
+        return _Files(bench, None)
+    return _Files(bench, read_sample_sheet(order.samples.data, order.samples.name, mapping=order.mapping))
 
 
 def _nothing_known() -> _Known:

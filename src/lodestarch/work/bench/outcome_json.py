@@ -70,5 +70,7 @@ def day_as_dict(outcome: DayOutcome, *, with_readings: bool = True) -> dict[str,
         ],
         "refused": [asdict(r) for r in outcome.refused],
         "limits": [asdict(x) for x in outcome.limits],
-        "bins": [{**asdict(b), "kind": _KIND.get(b.kind) if b.kind is not None else None} for b in outcome.bins],
+        "bins": [
+            {**asdict(b), "kind": None if b.kind is None else _KIND[b.kind]} for b in outcome.bins
+        ],
     }  # fmt: skip

@@ -53,7 +53,7 @@ def bath_for(place: str, *, elevation: str | None = None, pressure_is: str | Non
     Parameters
     ----------
     place : str
-        A pressure (``908 hPa``, ``26.8 inHg``, ``681 mmHg``, ``90.8 kPa``) or an elevation (``914 m``, ``3000 ft``).
+        A pressure (``908 hPa``, ``26.8 inHg``, ``681 mmHg``) or an elevation (``914 m``, ``3000 ft``).
     elevation : str or None
         Elevation of the bench, to tell a pressure that was reduced to sea level.
     pressure_is : str or None
