@@ -1,0 +1,1 @@
+"""Every version of the tables, from the first on."""

@@ -1,0 +1,1 @@
+"""The migration scripts, in order of their numbers."""

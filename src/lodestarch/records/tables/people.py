@@ -1,0 +1,39 @@
+"""People, and personal data beside the log."""
+
+from __future__ import annotations
+
+from sqlalchemy import ForeignKey, Integer, Text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from lodestarch.records.tables.base import Base, Kept
+
+__all__ = ["Person", "Personal"]
+
+
+class Person(Kept, Base):
+    """Somebody who works with these records; the name is personal data and stands in ``personal``."""
+
+    __tablename__ = "people"
+
+    roles: Mapped[str]
+    """Roles, blank-separated, in the order of the permission table."""
+    active: Mapped[bool] = mapped_column(default=True)
+    signed_off_for: Mapped[str] = mapped_column(Text, default="")
+    """What harvest help may do alone, blank-separated tasks."""
+
+
+class Personal(Base):
+    """Personal data of one person or party. The log holds SHA-256(salt || document), nothing more.
+
+    An erasure empties ``salt`` and ``document``; what remains says that there was something.
+    """
+
+    __tablename__ = "personal"
+
+    site_no: Mapped[int] = mapped_column(Integer, ForeignKey("sites.site_no"), primary_key=True)
+    kind: Mapped[str] = mapped_column(Text, primary_key=True)
+    """``people`` or ``parties``."""
+    key: Mapped[str] = mapped_column(Text, primary_key=True)
+    salt: Mapped[bytes | None]
+    document: Mapped[str | None]
+    """Canonical text of name and contact."""
