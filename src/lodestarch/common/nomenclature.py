@@ -49,7 +49,7 @@ class Quantity:
 _TABLE: Final = (
     Quantity("seconds", "FN", "falling number", "s", 60.0, 900.0,
              "Time from lowering to the end of the stirrer's fall, stirring included. Below the stirring "
-             "time a reading is impossible; above 900 s a slip of the keyboard is likelier than a sound wheat."),
+             "time a reading is impossible; above 900 s a slip of the keyboard is likelier."),
     Quantity("ln", "LN", "liquefaction number", "1", 6000.0 / 850.0, 600.0,
              "6000/(FN - 50); the scale that adds by mass."),
     Quantity("moisture_pct", "M", "moisture, wet basis", "%", 5.0, 30.0,

@@ -42,7 +42,7 @@ def half_up(value: Floats, step: float = 1.0) -> Floats:
     # A relative nudge of 1e-12 lifts decimal ties that binary floats store just below the half.
     whole = np.sign(n) * np.floor(np.abs(n) * (1.0 + 1e-12) + 0.5)
     places = max(0, -math.floor(math.log10(step) + 1e-9)) if step < 1 else 0
-    return like(value, np.round(whole * step, places + 2))
+    return like(value, np.round(whole * step, places + 2) + 0.0)  # no minus zero on a screen
 
 
 def decimals_for(u: float, digits: int = 2) -> int:
