@@ -176,12 +176,12 @@ def blend(lots: Sequence[Lot], *, cap_s: float | None = CAP_S, censoring: bool =
         raise NotComparable(first or "not stated", second or "not stated")
     shares = dry_matter_shares(lots)
     parts = [_interval(lot, cap_s, censoring=censoring) for lot in lots]
-    used = shares > 0.0
-    low = float(np.sum(shares * [p[0] for p in parts]))
-    high = float(np.sum(shares[used] * np.array([p[1] for p in parts])[used]))
+    used = shares > 0.0  # infinity times a share of nothing is no number
+    lows, highs = (np.array([p[end] for p in parts])[used] for end in (0, 1))
+    low, high = float(np.sum(shares[used] * lows)), float(np.sum(shares[used] * highs))
     plain = fn_from_ln(float(np.sum(shares * [ln_from_fn(lot.seconds_s) for lot in lots])))
     fn_low, fn_high = fn_from_ln(high), fn_from_ln(low)
-    if low == high:
+    if np.array_equal(lows, highs):
         kind, seconds = Kind.EXACT, fn_high
     elif np.isinf(high):
         kind, seconds = Kind.AT_OR_BELOW, fn_high
@@ -222,10 +222,12 @@ def share_to_reach(target_s: float, high_s: float, low_s: float, *, cap_s: float
         ``reach-above-both`` when the target lies above both lots (no share reaches it),
         ``reach-order`` when the low lot is not the lower one.
     OutOfRange
-        When a value is 50 s or less.
+        When a value is 50 s or less, or is no number.
 
     Notes
     -----
+    The low lot is taken as measured: where it is known only as "at or below", the share is an upper bound.
+
     w = (LN_target - LN_high)/(LN_low - LN_high); 1 where the low lot makes the target alone.
 
     Examples
@@ -233,6 +235,9 @@ def share_to_reach(target_s: float, high_s: float, low_s: float, *, cap_s: float
     >>> round(share_to_reach(300.0, 400.0, 220.0).share_low, 6)
     0.377778
     """
+    for name, value in (("target_s", target_s), ("high_s", high_s), ("low_s", low_s)):
+        if not value > LN_OFFSET_S:
+            raise OutOfRange(name, value, LN_OFFSET_S, float("inf"), "s")
     if not low_s < high_s:
         raise NoAnswer("reach-order", high_s=high_s, low_s=low_s)
     floor = 0.0 if cap_s is None else ln_from_fn(cap_s)
