@@ -185,8 +185,9 @@ def pressure_findings(
     -------
     list of Finding
         ``pressure-illegal`` (stop); ``pressure-looks-reduced`` (check) where it fits sea level and not the
-        bench; ``pressure-elevation-disagree`` (check); ``pressure-which`` (check) below about 340 m, where a
-        reduced pressure cannot be told from a station one by looking, and nobody has said which it is.
+        bench; ``pressure-elevation-disagree`` (check); ``pressure-which`` (check) where a reduced pressure
+        cannot be told from a station one by looking, and nobody has said which it is: always below about
+        340 m, and higher up where the value fits both the bench and sea level.
     """
     low, high = legal_range("pressure_hpa")
     if not low <= pressure_hpa <= high:
@@ -200,7 +201,7 @@ def pressure_findings(
         reduced = abs(pressure_hpa - STANDARD_HPA) <= _WEATHER_HPA
         code = "pressure-looks-reduced" if reduced else "pressure-elevation-disagree"
         return [Finding(code, where, Severity.CHECK, values)]
-    both_fit = abs(expected - STANDARD_HPA) <= _WEATHER_HPA
+    both_fit = min(abs(p - STANDARD_HPA) for p in (expected, pressure_hpa)) <= _WEATHER_HPA
     if both_fit and not known_station and abs(expected - STANDARD_HPA) > 2.0:
         # Within 2 hPa of sea level (about 17 m) the reduction changes nothing that matters.
         return [Finding("pressure-which", where, Severity.CHECK, values)]

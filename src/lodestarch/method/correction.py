@@ -118,9 +118,11 @@ def correction_findings(correction: Correction, where: Where) -> tuple[Finding, 
     """
     if correction.form == "none":
         return ()
-    shift = corrected_s(np.full_like(_LOOKED_AT_HPA, 300.0), _LOOKED_AT_HPA, correction) - 300.0
-    at_standard = corrected_s(300.0, STANDARD_HPA, correction) - 300.0
-    at_3000 = corrected_s(300.0, _AT_3000_FT_HPA, correction) - 300.0
+    with np.errstate(over="ignore", invalid="ignore"):  # a slip in an exponent is a finding, not a warning
+        shift = corrected_s(np.full_like(_LOOKED_AT_HPA, 300.0), _LOOKED_AT_HPA, correction) - 300.0
+        at_standard = corrected_s(300.0, STANDARD_HPA, correction) - 300.0
+        at_3000 = corrected_s(300.0, _AT_3000_FT_HPA, correction) - 300.0
+        rising = np.all(np.diff(shift) > 0.0)
     values: dict[str, Value] = {
         "form": correction.form,
         "at_standard_s": round(at_standard, 3),
@@ -132,7 +134,7 @@ def correction_findings(correction: Correction, where: Where) -> tuple[Finding, 
     away = np.abs(_LOOKED_AT_HPA - STANDARD_HPA) > 10.0
     if not np.all((np.sign(shift) == np.sign(_LOOKED_AT_HPA - STANDARD_HPA))[away]):
         found.append(Finding("correction-wrong-sign", where, Severity.STOP, values))
-    if not np.all(np.diff(shift) > 0.0):
+    if not rising:
         found.append(Finding("correction-not-monotonic", where, Severity.STOP, values))
     if not _SIZE_S[0] <= -at_3000 <= _SIZE_S[1]:
         values = {**values, "least_s": _SIZE_S[0], "most_s": _SIZE_S[1]}

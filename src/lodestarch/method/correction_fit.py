@@ -60,7 +60,7 @@ def fit_pressure_effect(
     n = a.size
     if n < 5:
         raise NoAnswer("fit-too-few", pairs=n, needed=5)
-    if not (np.all(a > 0) and np.all(b > 0) and np.all(np.isfinite(pa)) and np.all(np.isfinite(pb))):
+    if not all(np.all(np.isfinite(x) & (x > 0.0)) for x in (a, b, pa, pb)):
         raise NoAnswer("fit-values")
     x = ((pb - STANDARD_HPA) - (pa - STANDARD_HPA)) / 10.0
     span = float(np.sqrt(np.mean(x**2)))
