@@ -160,5 +160,6 @@ def moisture_findings(moisture_pct: float, profile: Profile, where: Where) -> tu
 def wall_table(profile: Profile, step_pct: float = 0.1) -> tuple[Portion, ...]:
     """Return the portions of the whole window in steps of moisture, for the wall."""
     low, high = _window(profile.constants)
-    n = round((high - low) / step_pct)
+    # The last row lies inside a window that is no whole number of steps.
+    n = int((high - low) / step_pct + 1e-9)
     return tuple(portion(half_up(low + i * step_pct, step_pct / 10.0), profile) for i in range(n + 1))

@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import isfinite
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -121,17 +123,18 @@ class Profile:
 
     @property
     def comparable_key(self) -> str:
-        """What two results must share to be compared: portion, basis, rule and water."""
+        """What two results must share to be compared: material, portion, basis, rule and water."""
         c = self.constants
-        if c.moisture_basis_pct is None:
+        if c.portion_rule == "as-is":
             return self.as_is_key
-        return f"{c.base_mass_g:.2f} g at {c.moisture_basis_pct:g} % mb, {c.portion_rule}, {c.water_ml:g} mL"
+        basis = "basis not stated" if c.moisture_basis_pct is None else f"{c.moisture_basis_pct:g} % mb"
+        return f"{c.material}, {c.base_mass_g:.2f} g at {basis}, {c.portion_rule}, {c.water_ml:g} mL"
 
     @property
     def as_is_key(self) -> str:
         """The key of results whose portions were the base mass whatever the moisture."""
         c = self.constants
-        return f"{c.base_mass_g:.2f} g as is, {c.water_ml:g} mL"
+        return f"{c.material}, {c.base_mass_g:.2f} g as is, {c.water_ml:g} mL"
 
     @property
     def recalled_fields(self) -> tuple[str, ...]:
@@ -210,14 +213,24 @@ def _field_fault(spec: FieldSpec, value: FieldValue) -> str | None:
     if value is None:
         return None if spec.optional else "missing"
     if spec.kind == "number":
-        return None if isinstance(value, float) and spec.low <= value <= spec.high else "outside"
+        fits = isinstance(value, float) and spec.low <= value <= spec.high
+        return None if fits and (not spec.choices or f"{value:g}" in spec.choices) else "outside"
     if spec.kind == "choice":
         return None if value in spec.choices else "not-a-choice"
     if spec.kind == "pairs":
-        firsts = [a for a, _ in value] if isinstance(value, tuple) else []
-        positive = isinstance(value, tuple) and all(b > 0 for _, b in value)
-        return None if firsts and positive and firsts == sorted(set(firsts)) else "not-ascending"
-    return None
+        return _pairs_fault(spec, value) if isinstance(value, tuple) else "not-ascending"
+    return None if isinstance(value, str) and value.strip() else "missing"
+
+
+def _pairs_fault(spec: FieldSpec, value: Pairs) -> str | None:
+    firsts, seconds = [a for a, _ in value], [b for _, b in value]
+    if not all(spec.low <= b <= spec.high for b in seconds):
+        return "outside"
+    rises = all(isfinite(a) for a in firsts) and all(a < b for a, b in pairwise(firsts))
+    # A wetter sample never takes less: a portion that falls is a slip of the keyboard.
+    if spec.key == "portion_table":
+        rises = rises and all(a <= b for a, b in pairwise(seconds))
+    return None if firsts and rises else "not-ascending"
 
 
 _COHERENCE: Final[tuple[tuple[str, str, Callable[[Constants], bool]], ...]] = (

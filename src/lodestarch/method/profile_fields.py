@@ -19,8 +19,9 @@ FieldKind = Literal["number", "text", "choice", "pairs"]
 class FieldSpec:
     """One field of a profile.
 
-    ``kind``: *number* (low to high), *text*, *choice* (one of ``choices``) or *pairs* (a list of two numbers
-    each, ascending in the first). ``optional`` fields may be absent, and then the rule they feed is off.
+    ``kind``: *number* (low to high, and one of ``choices`` where it has any), *text*, *choice* (one of
+    ``choices``) or *pairs* (a list of two numbers each, ascending in the first, the second from low to high).
+    ``optional`` fields may be absent, and then the rule they feed is off.
     """
 
     key: str
@@ -51,7 +52,7 @@ _SPECS: Final = (
               choices=("dry-matter-to-total-water", "dry-matter", "table", "as-is")),
     FieldSpec("portion_table", "portion table", "pairs", "% and g",
               "Rows of the lab's printed table: moisture and grams; between rows linear, outside none.",
-              optional=True),
+              1, 20, optional=True),
     _number("portion_step_g", "portion rounded to", "g", 0.001, 0.1, "Step of the portion shown."),
     _number("mass_tolerance_g", "mass tolerance", "g", 0.001, 0.5,
             "How far a weighed portion may lie from the one wanted, either way."),
@@ -66,11 +67,12 @@ _SPECS: Final = (
     _number("floor_s", "floor", "s", 1, 150, "At or below it a reading says only 'at or below'."),
     _number("longest_reading_s", "longest reading", "s", 200, 6000,
             "Above it a number is taken for a slip of the keyboard."),
-    _number("tubes", "tubes", "1", 1, 10, "Readings that a result needs."),
+    FieldSpec("tubes", "tubes", "number", "1", "Readings that a result needs.", 1, 10,
+              tuple(str(n) for n in range(1, 11))),
     FieldSpec("agreement_unit", "agreement limit in", "choice", "",
               "Whether the agreement limits are per cent of the mean or seconds.", choices=("%", "s")),
     FieldSpec("agreement_limits", "agreement limits", "pairs", "s and % or s",
-              "From which level, which limit for the difference of a pair."),
+              "From which level, which limit for the difference of a pair.", 0.1, 100),
     FieldSpec("on_disagreement", "when a pair disagrees", "choice", "",
               "What the bench runs next.", choices=("fresh-pair", "third-tube")),
     FieldSpec("disagreement_rule", "rule for more than one pair", "choice", "",

@@ -6,6 +6,7 @@ Frozen here because result, odds and plans all need it; ``precision`` fits it to
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final, Literal, get_args
 
 import numpy as np
@@ -59,6 +60,8 @@ class ScatterLaw:
         expected = {"constant-plus-proportional": 2, "table": len(self.knots_s)}.get(self.kind, 1)
         if len(self.parameters) != expected or expected == 0:
             raise OutOfRange("number of parameters", len(self.parameters), expected, expected, "1")
+        if any(b <= a for a, b in pairwise(self.knots_s)) or not np.all(np.isfinite(self.knots_s)):
+            raise OutOfRange("knots that do not ascend", len(self.knots_s), 1, len(self.knots_s), "1")
         for value in self.parameters:
             if not (np.isfinite(value) and value >= 0.0):
                 raise OutOfRange("scatter parameter", value, 0.0, float("inf"), "1")
