@@ -38,9 +38,15 @@ AGREES: Final = 1
 DISAGREES: Final = 0
 NOT_JUDGED: Final = -1
 
-_MEDIAN_SD: Final = {1: 1.0, 2: 2**-0.5, 3: 0.6698, 4: 0.5461, 5: 0.5356, 6: 0.4641, 7: 0.4587, 8: 0.4108}
+_MEDIAN_SD: Final = {
+    1: 1.0, 2: 2**-0.5, 3: 0.6698, 4: 0.5461, 5: 0.5356,
+    6: 0.4634, 7: 0.4587, 8: 0.4101, 9: 0.4076, 10: 0.3719,
+}  # fmt: skip
 """SD of the median of n normal readings, in units of one reading's SD [1]. Derived: numerical integration
-over order statistics, repeated in the tests. Beyond 8: sqrt(pi/(2 n))."""
+over order statistics, repeated in the tests. Beyond 10: sqrt(pi/(2 n)), which lies above the exact value."""
+
+_TIE_S: Final = 1e-9
+"""A spread that equals its limit in decimals agrees although binary floats put it a hair above [s]."""
 
 
 class Status(StrEnum):
@@ -70,6 +76,8 @@ class GroupResults:
     limit_s: FloatArray
     agreement: npt.NDArray[np.int8]
     u_s: FloatArray
+    counted: npt.NDArray[np.bool_]
+    """One entry a reading: whether it entered the result."""
 
 
 @cache
@@ -121,19 +129,45 @@ def _latest_agreeing_run(
     constants: Constants,
 ) -> npt.NDArray[np.bool_]:
     """Readings left under *fresh-pair-alone*: the last run of a group that has a full, agreeing pair."""
+    g, r, s = group[counts], run_order[counts], seconds[counts]
+    if not g.size:
+        return counts
+    order = np.lexsort((s, r, g))
+    g, r, s = g[order], r[order], s[order]
+    start = np.flatnonzero(np.concatenate(([True], (np.diff(g) != 0) | (np.diff(r) != 0))))
+    n = np.diff(np.concatenate((start, [g.size])))
+    spread = np.maximum.reduceat(s, start) - np.minimum.reduceat(s, start)
+    limit = _limits(np.add.reduceat(s, start) / n, n, constants)
+    full = (n >= constants.tubes) & (spread <= limit + _TIE_S)
+    last = np.full(int(g.max()) + 1, -1, dtype=np.int64)
+    np.maximum.at(last, g[start[full]], r[start[full]])
     keep = counts.copy()
-    several = {g for g in np.unique(group[counts]) if np.unique(run_order[counts & (group == g)]).size > 1}
-    for g in several:
-        for r in np.unique(run_order[counts & (group == g)])[::-1]:
-            mine = counts & (group == g) & (run_order == r)
-            spread = float(np.ptp(seconds[mine]))
-            n = int(mine.sum())
-            if n >= constants.tubes and spread <= agreement_limit_s(
-                float(seconds[mine].mean()), constants, n
-            ):
-                keep[(group == g) & ~mine] = False
-                break
+    keep[counts] = (last[group[counts]] < 0) | (run_order[counts] == last[group[counts]])
     return keep
+
+
+def _limits(level_s: FloatArray, tubes: npt.NDArray[np.int64], constants: Constants) -> FloatArray:
+    """Limit of each group for its own number of readings; that of a pair below three. [s]"""
+    limit = agreement_limit_s(level_s, constants)
+    for n in np.unique(tubes[tubes > 2]):
+        limit[tubes == n] *= range_factor(int(n)) / range_factor(2)
+    return limit
+
+
+def _middle(
+    g: npt.NDArray[np.int64], x: FloatArray, start: npt.NDArray[np.int64], tubes: npt.NDArray[np.int64]
+) -> FloatArray:
+    """Median of ``x`` in each group; ``g`` ascends and group i begins at ``start[i]``."""
+    y = x[np.lexsort((x, g))]
+    return np.asarray((y[start + (tubes - 1) // 2] + y[start + tubes // 2]) / 2.0)
+
+
+def _toward_truth(mean: FloatArray, kinds: npt.NDArray[np.int8], step_s: float) -> FloatArray:
+    """Round a value to the nearest step, but a bound outward: it is never stronger than its readings."""
+    n = mean / step_s
+    up, down = np.ceil(n - 1e-9) * step_s, np.floor(n + 1e-9) * step_s
+    bound = np.where(kinds == Kind.AT_OR_BELOW, up, np.where(kinds == Kind.ABOVE, down, mean))
+    return half_up(bound, step_s)
 
 
 def judge_groups(
@@ -178,7 +212,8 @@ def judge_groups(
     disagrees when even the least range that its intervals allow is over the limit, agrees when the greatest
     is within it, and is *not judged* between. With more than ``tubes`` readings: the mean where the range is
     within the factor for n, else the median (ISO 5725-6, recalled). u is the law's SD over the square root of
-    n; where the readings disagreed it is not taken smaller than their own SD gives.
+    n; where the readings disagreed it is not taken smaller than their own SD gives. A bound is rounded
+    outward: 390 and "above 401" give "above 395", never "above 396".
     """
     kind = kind.copy()
     floored = (kind == Kind.EXACT) & (seconds <= constants.floor_s)
@@ -209,14 +244,12 @@ def judge_groups(
         spread = per_group(np.maximum, s) - per_group(np.minimum, s)
         least = np.maximum(per_group(np.maximum, low) - per_group(np.minimum, high), 0.0)
         greatest = per_group(np.maximum, high) - per_group(np.minimum, low)
-    limit = agreement_limit_s(np.where(some, mean, 1.0), constants)
-    for n in np.unique(tubes[tubes > 2]):
-        limit[tubes == n] *= range_factor(int(n)) / range_factor(2)
+    limit = _limits(np.where(some, mean, 1.0), tubes, constants)
     limit[tubes < 2] = np.nan
 
     agreement = np.full(groups, NOT_JUDGED, dtype=np.int8)
-    agreement[(tubes >= 2) & (greatest <= limit)] = AGREES
-    agreement[(tubes >= 2) & (least > limit)] = DISAGREES
+    agreement[(tubes >= 2) & (greatest <= limit + _TIE_S)] = AGREES
+    agreement[(tubes >= 2) & (least > limit + _TIE_S)] = DISAGREES
 
     has = [np.bincount(g, weights=(k == kd), minlength=groups) > 0 for kd in (Kind.AT_OR_BELOW, Kind.ABOVE)]
     kinds = np.full(groups, Kind.EXACT, dtype=np.int8)
@@ -225,12 +258,15 @@ def judge_groups(
 
     median_used = (agreement == DISAGREES) & (tubes > constants.tubes)
     if np.any(median_used):
-        lo = start[median_used] + (tubes[median_used] - 1) // 2
-        hi = start[median_used] + tubes[median_used] // 2
-        mean[median_used] = (s[lo] + s[hi]) / 2.0
-        # Sorted by seconds, so the kind of a median is that of its middle: an end may be censored freely.
-        middle = np.where(k[lo] == k[hi], k[lo], np.maximum(k[lo], k[hi]))
-        kinds[median_used] = middle
+        # A censored reading leaves the median exact only where it may slide its whole way without moving it.
+        mine = median_used[g]
+        gm, n = g[mine], tubes[median_used]
+        first = np.concatenate(([0], np.cumsum(n)))[:-1]
+        middle, least_mid, most_mid = (_middle(gm, x[mine], first, n) for x in (s, low, high))
+        mean[median_used] = middle
+        kinds[median_used] = np.select(
+            [most_mid > middle, least_mid < middle], [Kind.ABOVE, Kind.AT_OR_BELOW], default=Kind.EXACT
+        )
 
     status = np.full(groups, Status.PRELIMINARY.value, dtype="<U11")
     status[tubes < constants.tubes] = Status.SCREEN.value
@@ -246,12 +282,13 @@ def judge_groups(
         status=status,
         kind=kinds,
         mean_s=mean,
-        seconds=half_up(mean, constants.rounding_s),
+        seconds=_toward_truth(mean, kinds, constants.rounding_s),
         median_used=median_used,
         spread_s=np.where(tubes >= 2, spread, np.nan),
         limit_s=limit,
         agreement=agreement,
         u_s=u,
+        counted=counts,
     )
 
 

@@ -12,6 +12,7 @@ import polars as pl
 
 from lodestarch.common.arrays import FloatArray
 from lodestarch.common.findings import Finding, Severity, Value, Where
+from lodestarch.common.nomenclature import legal_range
 from lodestarch.method.bath import pressure_findings
 from lodestarch.method.correction import corrected_s, correction_of
 from lodestarch.method.judge import DISAGREES, GroupResults, Status
@@ -83,6 +84,8 @@ class GroupCorrections:
 
     seconds: FloatArray
     names: npt.NDArray[np.object_]
+    by_instrument: npt.NDArray[np.int8]
+    """1 where every reading was corrected by the instrument, 0 where none was, -1 where that is not known."""
 
 
 def portion_check(cols: Columns, profile: Profile) -> PortionCheck:
@@ -92,38 +95,46 @@ def portion_check(cols: Columns, profile: Profile) -> PortionCheck:
     if c.portion_rule == "table" and c.portion_table:
         low, high = max(low, c.portion_table[0][0]), min(high, c.portion_table[-1][0])
     stated = ~np.isnan(cols.moisture_pct)
+    as_is_rule = c.portion_rule == "as-is"
     outside = np.where(cols.moisture_pct > high, 1, np.where(cols.moisture_pct < low, -1, 0)).astype(np.int8)
     covered = stated & (outside == 0)
-    wanted = np.full(cols.n, np.nan)
-    if covered.any():
+    wanted = np.full(cols.n, c.base_mass_g if as_is_rule else np.nan)
+    if covered.any() and not as_is_rule:
         wanted[covered] = portion_mass_g(cols.moisture_pct[covered], c)
     with np.errstate(invalid="ignore"):
         off = np.abs(cols.mass_g - wanted) > c.mass_tolerance_g + 1e-9
         at_base = np.abs(cols.mass_g - c.base_mass_g) <= _BASE_BAND_G
-    as_is = cols.group_all(at_base) & cols.group_any(off) & (cols.rows > 0)
+    # What was set aside says nothing about how the readings that count were weighed.
+    as_is = cols.group_all(at_base | cols.aside) & cols.group_any(off & ~cols.aside)
     return PortionCheck(wanted, off, as_is, outside)
 
 
 def correction_of_groups(cols: Columns, profile: Profile) -> GroupCorrections:
     """Apply the profile's correction where it has one, the instrument has not, and the pressure is known."""
     names = np.full(cols.groups, "none", dtype=object)
-    yes, unsaid = cols.group_any(cols.instrument == 1), cols.group_all(cols.instrument == -1)
-    names[unsaid] = "not stated"
+    live = ~cols.aside
+    yes = cols.group_any((cols.instrument == 1) & live)
+    no = cols.group_any((cols.instrument == 0) & live)
+    unsaid = cols.group_any((cols.instrument == -1) & live) | ~(yes | no)
+    names[~yes & ~no] = "not stated"
     names[yes] = "by instrument"
-    names[yes & cols.group_any(cols.instrument != 1)] = "mixed"
+    names[yes & (no | unsaid)] = "mixed"
+    by_instrument = np.where(unsaid | (yes & no), -1, np.where(yes, 1, 0)).astype(np.int8)
     form = profile.constants.correction_form
     if form == "none":
-        return GroupCorrections(cols.seconds, names)
+        return GroupCorrections(cols.seconds, names, by_instrument)
     correction = correction_of(profile)
     free = ~yes
-    blind = cols.group_any(np.isnan(cols.pressure_hpa))
+    # A pressure that cannot be one (inches typed as hPa) corrects nothing; it has its own finding.
+    low, high = legal_range("pressure_hpa")
+    blind = cols.group_any(~((cols.pressure_hpa >= low) & (cols.pressure_hpa <= high)) & live)
     names[free & blind] = "no pressure"
     names[free & ~blind] = f"{form}, {profile.name}"
-    apply = (free & ~blind)[cols.group] & (cols.kind != Kind.AT_OR_BELOW)
+    apply = live & (free & ~blind)[cols.group] & (cols.kind != Kind.AT_OR_BELOW)
     apply &= cols.seconds > profile.constants.floor_s
     seconds = cols.seconds.copy()
     seconds[apply] = corrected_s(cols.seconds[apply], cols.pressure_hpa[apply], correction)
-    return GroupCorrections(seconds, names)
+    return GroupCorrections(seconds, names, by_instrument)
 
 
 def reading_findings(
@@ -138,9 +149,10 @@ def reading_findings(
     """Findings on single tubes: impossible readings, masses off the portion, readings set aside."""
     c = profile.constants
     found = []
-    for i in np.flatnonzero(klass != FINE):
+    # One set aside with its cause has been settled already.
+    for i in np.flatnonzero((klass != FINE) & ~cols.aside):
         values: dict[str, Value] = {
-            "seconds": float(cols.seconds[i]),
+            "seconds": _finite(cols.seconds[i]),
             "stirring_s": c.stirring_s,
             "longest_s": c.longest_reading_s,
             "partner_s": None if np.isnan(partner_s[i]) else float(partner_s[i]),
@@ -188,10 +200,18 @@ def sample_findings(
     def add(mask: npt.NDArray[np.bool_], code: str, severity: Severity, field: str | None = None) -> None:
         for g in np.flatnonzero(mask):
             where = where_of(part, int(cols.first[g]), field, tube=False)
-            found.append(Finding(code, where, severity, _values(code, int(g))))
+            found.append(Finding(code, where, severity, _values(code, int(g), int(cols.first[g]))))
 
-    def _values(code: str, g: int) -> dict[str, Value]:
-        moisture = cols.moisture_pct[cols.first[g]]
+    def add_at(flags: npt.NDArray[np.bool_], code: str, field: str) -> None:
+        """One finding a sample, at the first of its readings with the flag."""
+        at = np.flatnonzero(flags)
+        for g, first in zip(*np.unique(cols.group[at], return_index=True), strict=True):
+            i = int(at[first])
+            where = where_of(part, i, field, tube=False)
+            found.append(Finding(code, where, Severity.CHECK, _values(code, int(g), i)))
+
+    def _values(code: str, g: int, i: int) -> dict[str, Value]:
+        moisture = cols.moisture_pct[i]
         every: dict[str, Value] = {
             "profile": profile.name,
             "needed": int(c.tubes),
@@ -203,7 +223,7 @@ def sample_findings(
             "low_pct": c.moisture_min_pct,
             "high_pct": c.moisture_max_pct,
             "moisture_pct": None if np.isnan(moisture) else float(moisture),
-            "portion_g": _finite(portions.wanted_g[cols.first[g]]),
+            "portion_g": _finite(portions.wanted_g[i]),
             "seconds": _finite(res.seconds[g]),
             "median_s": _finite(res.seconds[g]),
             "spread_s": _finite(res.spread_s[g]),
@@ -215,7 +235,7 @@ def sample_findings(
 
     held, disagrees = status == Status.HELD.value, res.agreement == DISAGREES
     enough = res.tubes >= c.tubes
-    add(held & enough, "pair-disagrees", Severity.STOP)
+    add((res.status == Status.HELD.value) & enough, "pair-disagrees", Severity.STOP)
     add(disagrees & res.median_used & ~held, "still-disagrees", Severity.CHECK)
     # A tube that must be run again has a finding that says what to do; one set aside has only a cause.
     add(held & ~enough & (res.tubes > 0) & (again == 0), "pair-incomplete", Severity.CHECK)
@@ -225,12 +245,13 @@ def sample_findings(
     add(third, "third-tube-not-profile", Severity.CHECK)
     add((res.kind == Kind.AT_OR_BELOW) & ~held & (res.tubes > 0), "at-floor", Severity.NOTE)
     add((res.kind == Kind.ABOVE) & ~held & (res.tubes > 0), "stopped-early", Severity.NOTE)
-    lacking = cols.group_any(np.isnan(cols.moisture_pct))
-    if c.portion_rule != "as-is" and not lacking.all():
-        add(lacking, "moisture-missing", Severity.CHECK, "moisture_pct")
-    add(cols.group_any(portions.outside == 1), "moisture-above-method", Severity.CHECK, "moisture_pct")
-    add(cols.group_any(portions.outside == -1), "moisture-below-method", Severity.CHECK, "moisture_pct")
-    add(portions.as_is, "portion-as-is", Severity.CHECK, "mass_g")
+    lacking, live = np.isnan(cols.moisture_pct), ~cols.aside
+    # Where a whole day has neither moisture nor mass, the table says so once.
+    if c.portion_rule != "as-is" and not (lacking & np.isnan(cols.mass_g)).all():
+        add_at(lacking & live, "moisture-missing", "moisture_pct")
+    add_at((portions.outside == 1) & live, "moisture-above-method", "moisture_pct")
+    add_at((portions.outside == -1) & live, "moisture-below-method", "moisture_pct")
+    add_at(portions.as_is[cols.group] & portions.off & live, "portion-as-is", "mass_g")
     add(corrections.names == "mixed", "correction-mixed", Severity.STOP, "corrected_by_instrument")
     add(corrections.names == "no pressure", "correction-no-pressure", Severity.CHECK, "pressure_hpa")
     return found

@@ -14,6 +14,7 @@ from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.method.estimate import estimate_level
 from lodestarch.method.judge import AGREES, DISAGREES, GroupResults, Status, judge_groups
 from lodestarch.method.judge_checks import (
+    GroupCorrections,
     correction_of_groups,
     portion_check,
     reading_findings,
@@ -30,7 +31,7 @@ from lodestarch.method.table import JUDGED, RESULTS, conform, empty
 
 __all__ = ["Judged", "judge"]
 
-_FLAG = {"by instrument": True, "not stated": None, "mixed": None}
+_FLAG = {1: True, 0: False}
 _AGREEMENT = {AGREES: "agrees", DISAGREES: "disagrees"}
 
 
@@ -75,7 +76,7 @@ def judge(
         ``readings`` in ``table.JUDGED``, in the order given; ``results`` in ``table.RESULTS``, in order of
         each sample's first row.
     """
-    named = readings.with_columns(pl.col("profile").fill_null(default.name))
+    named = readings.with_row_index("_at").with_columns(pl.col("profile").fill_null(default.name))
     known = {**profiles, default.name: default, default.profile_id: default}
     resolved = named["profile"].replace_strict(
         {k: p.name for k, p in known.items()}, default=None, return_dtype=pl.String()
@@ -86,15 +87,19 @@ def judge(
     )
     bad = per_sample.filter((pl.col("_n") > 1) | pl.col("_unknown"))["sample"]
     parts: list[Judged] = []
+    places: list[pl.Series] = []
     if bad.len():
-        parts.append(_not_judged(named.filter(pl.col("sample").is_in(bad.implode()))))
+        mixed = named.filter(pl.col("sample").is_in(bad.implode()))
+        places.append(mixed["_at"])
+        parts.append(_not_judged(mixed.drop("_at")))
         named = named.filter(~pl.col("sample").is_in(bad.implode()))
     for (name,), part in named.group_by("_profile", maintain_order=True):
         profile = next(p for p in known.values() if p.name == name)
-        parts.append(_judge_one(part, profile, scatter))
+        places.append(part["_at"])
+        parts.append(_judge_one(part.drop("_at"), profile, scatter))
     if not parts:
         return Judged(empty(JUDGED), empty(RESULTS), ())
-    judged = pl.concat([p.readings for p in parts]).sort("row", maintain_order=True)
+    judged = pl.concat([p.readings for p in parts])[pl.concat(places).arg_sort()]
     results = pl.concat([p.results for p in parts]).sort("first_row", maintain_order=True)
     found = [f for p in parts for f in p.findings]
     found.extend(table_findings(judged, elevation_m, pressure_is_station=pressure_is_station))
@@ -116,16 +121,23 @@ def _not_judged(part: pl.DataFrame) -> Judged:
         )
         names = ", ".join(sorted({str(x) for x in (unknown if unknown.height else rows)["profile"]}))
         found.append(Finding(code, where, Severity.STOP, {"profiles": names}))
+    aside = pl.col("set_aside_cause").is_not_null()
+    unknown_profile = pl.col("_profile").is_null().any().over("sample")
+    codes = pl.when(unknown_profile).then(pl.lit("profile-unknown")).otherwise(pl.lit("profiles-mixed"))
     judged = part.with_columns(
-        pl.lit(State.RUN_AGAIN.value).alias("state"), pl.lit("profiles-mixed").alias("state_code")
+        pl.when(aside)
+        .then(pl.lit(State.SET_ASIDE.value))
+        .otherwise(pl.lit(State.RUN_AGAIN.value))
+        .alias("state"),
+        pl.when(aside).then(pl.col("set_aside_cause")).otherwise(codes).alias("state_code"),
     ).drop("_profile")
     results = part.group_by("sample", maintain_order=True).agg(
         pl.col("ticket").first(),
         pl.col("profile").first(),
         pl.lit(Status.HELD.value).alias("status"),
         pl.lit(0).alias("tubes"),
-        pl.lit(0).alias("set_aside"),
-        pl.len().alias("run_again"),
+        aside.sum().alias("set_aside"),
+        (~aside).sum().alias("run_again"),
         pl.lit(value=True).alias("tubes_stated"),
         pl.lit("not judged").alias("agreement"),
         pl.col("row").min().alias("first_row"),
@@ -164,14 +176,16 @@ def _judge_one(part: pl.DataFrame, profile: Profile, scatter: ScatterLaw) -> Jud
         np.int64
     )
     status = res.status.copy()
+    # Readings corrected and uncorrected make no result, however well they agree.
+    status[(correction.names == "mixed") & (res.tubes > 0)] = Status.HELD.value
     # A tube that fell out leaves a pair to be completed, which is not a screen of one tube by choice.
     status[(status == Status.SCREEN.value) & (again + set_aside > 0)] = Status.HELD.value
     unstated = (cols.rows == 1) & ~cols.position_stated[cols.first]
     status[unstated & (status == Status.SCREEN.value)] = Status.PRELIMINARY.value
 
-    standing = Standing(cols, correction.seconds, state == State.STANDS, c.floor_s, scatter)
+    standing = Standing(cols, correction.seconds, res.counted, c.floor_s, scatter)
     results = _results(part, standing, profile, res, status, again, set_aside, ~unstated, portions.as_is,
-                       correction.names)  # fmt: skip
+                       correction)  # fmt: skip
     found = [
         *reading_findings(part, cols, klass, wrong & ~aside, partner, portions, profile),
         *sample_findings(part, cols, res, status, unstated, again, portions, correction, profile),
@@ -202,7 +216,7 @@ def _results(
     set_aside: npt.NDArray[np.int64],
     stated: npt.NDArray[np.bool_],
     as_is: npt.NDArray[np.bool_],
-    corrections: npt.NDArray[np.object_],
+    corrections: GroupCorrections,
 ) -> pl.DataFrame:
     cols = standing.cols
     exact = res.kind == Kind.EXACT
@@ -243,10 +257,10 @@ def _results(
             "estimate_u_s": estimate_u,
             "moisture_pct": cols.group_mean(cols.moisture_pct),
             "pressure_hpa": cols.group_mean(cols.pressure_hpa),
-            "corrected_by_instrument": pl.Series(corrections.astype(str)).replace_strict(
-                _FLAG, default=False, return_dtype=pl.Boolean()
+            "corrected_by_instrument": pl.Series(corrections.by_instrument).replace_strict(
+                _FLAG, default=None, return_dtype=pl.Boolean()
             ),
-            "correction": corrections.astype(str),
+            "correction": corrections.names.astype(str),
             "comparable_key": np.where(as_is, profile.as_is_key, profile.comparable_key),
             "first_row": firsts["row"],
         }
@@ -257,11 +271,11 @@ def _results(
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Which readings stand, in seconds after correction, and the law of their scatter."""
+    """Which readings entered the results, in seconds after correction, and the law of their scatter."""
 
     cols: Columns
     seconds: FloatArray
-    stands: npt.NDArray[np.bool_]
+    counted: npt.NDArray[np.bool_]
     floor_s: float
     scatter: ScatterLaw
 
@@ -271,7 +285,7 @@ def _mixed_estimates(standing: Standing, res: GroupResults) -> dict[int, tuple[f
     cols = standing.cols
     mixed = np.flatnonzero((res.kind != Kind.EXACT) & (res.tubes > 1))
     members: dict[int, list[Seconds]] = {int(i): [] for i in mixed}
-    for i in np.flatnonzero(np.isin(cols.group, mixed) & standing.stands):
+    for i in np.flatnonzero(np.isin(cols.group, mixed) & standing.counted):
         seconds, kind = float(standing.seconds[i]), Kind(int(cols.kind[i]))
         if kind is Kind.EXACT and seconds <= standing.floor_s:
             seconds, kind = standing.floor_s, Kind.AT_OR_BELOW
