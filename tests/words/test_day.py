@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import fields
 
 from lodestarch.common.findings import Finding, Severity
+from lodestarch.method.day_counts import DayCounts
 from lodestarch.words.day import day_sentence
 
 
-@dataclass(frozen=True)
-class Counts:
-    stand: int = 0
-    at_floor: int = 0
-    screen: int = 0
-    run_again: int = 0
-    no_result: int = 0
-    samples: int = 0
-    readings: int = 0
-    set_aside: int = 0
+def counts(**given: int) -> DayCounts:
+    return DayCounts(**{f.name: given.get(f.name, 0) for f in fields(DayCounts)})
 
 
 STOP = Finding("no-standing-reading", severity=Severity.STOP)
@@ -25,21 +18,21 @@ NOTE = Finding("at-floor", severity=Severity.NOTE, values={"floor_s": 62.0})
 
 
 def test_what_waits_comes_first():
-    counts = Counts(stand=50, at_floor=3, screen=2, run_again=4, no_result=1, samples=60)
-    said = day_sentence(counts, [STOP, STOP, NOTE])
+    day = counts(stand=50, at_floor=3, screen=2, run_again=4, no_result=1, samples=60)
+    said = day_sentence(day, [STOP, STOP, NOTE])
     assert said.waiting == "5 of 60 samples are waiting: 4 to run again and 1 without a reading that counts."
     assert said.rest == "50 stand, 3 at the floor, 2 with one tube only."
     assert said.queries == "2 queries to settle first."
 
 
 def test_one_is_singular():
-    said = day_sentence(Counts(stand=1, run_again=1, samples=2), [STOP])
+    said = day_sentence(counts(stand=1, run_again=1, samples=2), [STOP])
     assert said.waiting == "1 of 2 samples is waiting: 1 to run again."
     assert said.queries == "1 query to settle first."
 
 
 def test_a_quiet_day_and_an_empty_one():
-    assert str(day_sentence(Counts(stand=3, samples=3), [NOTE])) == (
+    assert str(day_sentence(counts(stand=3, samples=3), [NOTE])) == (
         "Nothing is waiting: every sample has its result. 3 stand. No query to settle first."
     )
-    assert str(day_sentence(Counts(), [])) == "No sample on this sheet yet."
+    assert str(day_sentence(counts(), [])) == "No sample on this sheet yet."

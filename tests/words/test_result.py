@@ -8,6 +8,7 @@ import pytest
 
 from lodestarch.method.reading import Kind
 from lodestarch.method.shipped import shipped_profile
+from lodestarch.method.table import RESULTS
 from lodestarch.words.limits import NamedLimit, limit_words, short_limits
 from lodestarch.words.result import (
     Reported,
@@ -112,6 +113,7 @@ def test_a_row_of_results_becomes_a_line():
     row = {
         "sample": "S1", "ticket": None, "seconds": 287.0, "kind": 0, "u_s": 4.1, "tubes": 2,
         "tubes_stated": True, "correction": None, "status": "preliminary", "how": "mean",
+        "comparable_key": "x",
     }  # fmt: skip
     result = reported(row, shipped_profile("meal-14"))
     assert result.name == "S1"
@@ -119,3 +121,10 @@ def test_a_row_of_results_becomes_a_line():
     assert plain(str(result_line(result))).startswith(
         "287 s  u 4 · two tubes · 14 % mb · pressure correction"
     )
+
+
+def test_tubes_all_weighed_at_the_base_mass_say_so():
+    profile = shipped_profile("meal-14")
+    row = dict.fromkeys(RESULTS) | {"sample": "S1", "comparable_key": profile.as_is_key, "tubes": 2}
+    assert reported(row, profile).basis == "weighed as is"
+    assert plain(reported(row | {"comparable_key": profile.comparable_key}, profile).basis) == "14 % mb"

@@ -8,6 +8,10 @@ terminal. Contents:
 - ``result``: the result line, the line for the phone.
 - ``findings``: a finding in three short parts: where, what is wrong, what to do.
 - ``day``: the sentence that says what is waiting.
+- ``register``: a line a sample.
+- ``bins``: a bin in words.
+- ``shapes``: what pages and papers need to know of a day, without importing the room that makes it.
+- ``drawing``: the pictures, as SVG that takes its colours from a style sheet.
 - ``limits``: a buyer's floor or window in words.
 """
 

@@ -4,56 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from lodestarch.common.findings import Finding, Severity
+from lodestarch.method.day_counts import DayCounts
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term
 
-__all__ = ["CountsShape", "DaySentence", "day_sentence"]
-
-
-class CountsShape(Protocol):
-    """A day in figures; whatever has these attributes fits."""
-
-    @property
-    def stand(self) -> int:
-        """Samples with a full result above the floor."""
-        ...
-
-    @property
-    def at_floor(self) -> int:
-        """Samples at or below the floor."""
-        ...
-
-    @property
-    def screen(self) -> int:
-        """Samples with one tube only."""
-        ...
-
-    @property
-    def run_again(self) -> int:
-        """Samples to run again."""
-        ...
-
-    @property
-    def no_result(self) -> int:
-        """Samples without a reading that counts."""
-        ...
-
-    @property
-    def samples(self) -> int:
-        """All samples."""
-        ...
-
-    @property
-    def readings(self) -> int:
-        """All readings."""
-        ...
-
-    @property
-    def set_aside(self) -> int:
-        """Readings set aside with a cause."""
-        ...
+__all__ = ["DaySentence", "day_sentence"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,21 +34,18 @@ def _listed(parts: Sequence[str], locale: str) -> str:
     return term("list.last", locale, first=", ".join(parts[:-1]), last=parts[-1])
 
 
-def day_sentence(
-    counts: CountsShape, findings: Iterable[Finding], locale: str = DEFAULT_LOCALE
-) -> DaySentence:
+def day_sentence(counts: DayCounts, findings: Iterable[Finding], locale: str = DEFAULT_LOCALE) -> DaySentence:
     """Say what a day is waiting for.
 
     Parameters
     ----------
-    counts : CountsShape
+    counts : DayCounts
     findings : iterable of Finding
         Those of severity *stop* are to be settled first.
 
     Examples
     --------
-    >>> from types import SimpleNamespace
-    >>> counts = SimpleNamespace(stand=51, at_floor=3, screen=1, run_again=4, no_result=1, samples=60)
+    >>> counts = DayCounts(51, 3, 1, 4, 1, samples=60, readings=121, set_aside=0)
     >>> print(day_sentence(counts, []).waiting)
     5 of 60 samples are waiting: 4 to run again and 1 without a reading that counts.
     """

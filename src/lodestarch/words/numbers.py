@@ -22,6 +22,7 @@ _GROUP_FROM: Final = 10_000
 for four digits), so that 2910 s reads as it is typed."""
 
 _DECIMALS: Final[dict[str, int]] = {
+    "ground_mass_g": 0,
     "_s": 0, "_g": 2, "_pct": 1, "_hpa": 1, "_kpa": 2, "_m": 0, "_ft": 0, "_c": 1, "_ml": 1, "_min": 0,
     "_h": 1, "_t": 1, "_tonnes": 1,
 }  # fmt: skip
@@ -114,7 +115,7 @@ def by_suffix(key: str, value: float) -> str:
     >>> by_suffix("mass_g", 6.8), by_suffix("pressure_hpa", 908.123), by_suffix("mean_s", 300.5)
     ('6.80', '908.1', '300.5')
     """
-    suffix = next((s for s in _DECIMALS if key == s[1:] or key.endswith(s)), None)
+    suffix = next((s for s in _DECIMALS if key == s.lstrip("_") or key.endswith(s)), None)
     if suffix is None and key != "seconds":
         return figure(value, 3)
     if key == "seconds" or suffix in {"_s", "_m", "_min"}:

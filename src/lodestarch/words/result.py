@@ -22,6 +22,7 @@ __all__ = [
     "result_line",
     "seconds_text",
     "tubes_words",
+    "u_text",
 ]
 
 _USUAL_PORTION_G: Final = 7.0
@@ -141,6 +142,8 @@ def reported(row: Mapping[str, Any], profile: Profile | None, locale: str = DEFA
         The profile that the row names; ``None`` where it is not known.
     """
     tubes = int(row["tubes"] or 0)
+    # All tubes at the base mass although the moisture calls for another: the profile's basis does not hold.
+    as_is = profile is not None and row["comparable_key"] == profile.as_is_key
     return Reported(
         name=str(row["ticket"] or row["sample"]),
         seconds=row["seconds"],
@@ -148,7 +151,7 @@ def reported(row: Mapping[str, Any], profile: Profile | None, locale: str = DEFA
         u_s=row["u_s"],
         tubes=tubes,
         tubes_stated=row["tubes_stated"] is not False,
-        basis=basis_words(profile, locale),
+        basis=term("basis.as-is", locale) if as_is else basis_words(profile, locale),
         correction=str(row["correction"] or "not stated"),
         status=str(row["status"] or "none"),
         how=str(row["how"] or ""),
@@ -167,6 +170,11 @@ def seconds_text(result: Reported) -> str:
     return (f"{sign}{THIN}" if sign else "") + figure(result.seconds, 1)
 
 
+def u_text(u_s: float | None) -> str:
+    """Standard uncertainty in whole seconds, with a decimal only below one second; a dash without one."""
+    return DASH if u_s is None else number(u_s, 0 if u_s >= 0.95 else 1)
+
+
 def result_line(result: Reported, locale: str = DEFAULT_LOCALE) -> ResultLine:
     r"""Set a result.
 
@@ -179,8 +187,8 @@ def result_line(result: Reported, locale: str = DEFAULT_LOCALE) -> ResultLine:
     if not _has_figure(result):
         return ResultLine("", DASH, "", "", (term("status.none", locale),))
     quiet = []
-    if result.u_s is not None:
-        quiet.append(term("result.u", locale, u=number(result.u_s, 0 if result.u_s >= 0.95 else 1)))
+    if result.u_s is not None and result.status != "held":
+        quiet.append(term("result.u", locale, u=u_text(result.u_s)))
     if result.how == "median":
         quiet.append(term("result.median", locale))
     quiet += [
