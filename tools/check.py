@@ -36,7 +36,10 @@ def run_step(name: str) -> bool:
         print(f"--- {name}: {' '.join(Path(c).name if '/' in c else c for c in command)}", flush=True)
         start = time.monotonic()
         code = subprocess.run(command, cwd=ROOT, check=False).returncode
-        print(f"    {'good' if code == 0 else f'ended with {code}'} after {time.monotonic() - start:.0f} s", flush=True)
+        print(
+            f"    {'good' if code == 0 else f'ended with {code}'} after {time.monotonic() - start:.0f} s",
+            flush=True,
+        )
         if code != 0:
             return False
     return True

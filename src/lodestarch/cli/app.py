@@ -8,7 +8,9 @@ import typer
 
 from lodestarch import __version__
 from lodestarch.cli import pocket
+from lodestarch.cli.day import day
 from lodestarch.cli.output import EXIT_NO_ANSWER
+from lodestarch.cli.profiles import profiles
 from lodestarch.common.errors import LodestarchError
 
 __all__ = ["app", "main"]
@@ -25,6 +27,8 @@ app = typer.Typer(
 app.command()(pocket.portion)
 app.command()(pocket.bath)
 app.command()(pocket.blend)
+app.command()(day)
+app.add_typer(profiles, name="profile")
 
 
 def _version(value: bool) -> None:

@@ -7,9 +7,10 @@ from typing import Annotated
 
 import typer
 
-__all__ = ["AsJson", "ProfileName", "RecordsAddress", "Strict"]
+__all__ = ["DEFAULT_RECORDS", "OUT", "AsJson", "Person", "ProfileName", "RecordsAddress", "Strict"]
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object; its keys are in docs/json.md.")]
+Person = Annotated[str, typer.Option(help="Who does this; it stands in the log.", envvar="LODESTARCH_PERSON")]
 Strict = Annotated[bool, typer.Option("--strict", help="End with 1 when there is anything to look at.")]
 ProfileName = Annotated[
     str | None,

@@ -17,7 +17,7 @@ from lodestarch.method.bath import (
     station_from_sea_level_hpa,
 )
 
-__all__ = ["BathAnswer", "bath_for", "read_quantity"]
+__all__ = ["BathAnswer", "bath_for", "read_height", "read_quantity"]
 
 _QUANTITY: Final = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z]*)\s*$")
 
@@ -85,6 +85,20 @@ def bath_for(place: str, *, elevation: str | None = None, pressure_is: str | Non
         if not any(f.severity is Severity.STOP for f in found):
             found = (*found, of_range(cause, Where(field=cause.name)))
         return BathAnswer(None, None, "", height, found)
+
+
+def read_height(text: str | None) -> float | None:
+    """Read an elevation as typed, in metres; ``None`` stays ``None``.
+
+    Raises
+    ------
+    ValueError
+        When the text is no legal elevation with a unit.
+    """
+    height, found = _height(text)
+    if found:
+        raise ValueError(f"{text!r} is not an elevation with its unit, such as 520m or 1700ft")
+    return height
 
 
 def _height(elevation: str | None) -> tuple[float | None, tuple[Finding, ...]]:

@@ -1,0 +1,96 @@
+"""``day SHEET``: a bench sheet in; results, findings and papers out."""
+
+from __future__ import annotations
+
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from lodestarch.cli.day_table import show_day
+from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, ProfileName, RecordsAddress, Strict
+from lodestarch.cli.output import emit_json, finish, say
+
+__all__ = ["day"]
+
+
+def _file(path: Path, what: str) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as cause:
+        raise typer.BadParameter(f"{what} {path} cannot be read: {cause.strerror}") from cause
+
+
+def day(
+    sheet: Annotated[Path, typer.Argument(help="Bench sheet: CSV or xlsx, a row a tube.")],
+    samples: Annotated[Path | None, typer.Option(help="Sample sheet, a row a sample.")] = None,
+    terms: Annotated[Path | None, typer.Option(help="Terms of buyers, TOML (docs/terms.md).")] = None,
+    mapping: Annotated[
+        Path | None, typer.Option(help="Header names of your sheets beside ours (docs/bench-sheet.md).")
+    ] = None,
+    checks: Annotated[Path | None, typer.Option(help="Check materials with assigned values, TOML.")] = None,
+    profile: ProfileName = None,
+    elevation: Annotated[
+        str | None, typer.Option(help="Elevation of the lab, to tell a pressure reduced to sea level: 520m.")
+    ] = None,
+    pressure_is: Annotated[
+        str | None, typer.Option(help="Say that the pressures on the sheet are station pressures: station.")
+    ] = None,
+    records: RecordsAddress = DEFAULT_RECORDS,
+    no_records: Annotated[bool, typer.Option("--no-records", help="Judge only; keep nothing.")] = False,
+    take_changes: Annotated[
+        str | None,
+        typer.Option(help="A reason: rows that say something else than before replace what is kept."),
+    ] = None,
+    person: Annotated[
+        str, typer.Option(help="Who hands the sheet in.", envvar="LODESTARCH_PERSON")
+    ] = "bench",
+    html: Annotated[Path | None, typer.Option(help="Write the day sheet here, to print.")] = None,
+    brief: Annotated[bool, typer.Option("--brief", help="Leave notes and agreeing samples out.")] = False,
+    as_json: AsJson = False,
+    strict: Strict = False,
+) -> None:
+    """Read a day's bench sheet: judge every tube, keep it, and say what to look at."""
+    from lodestarch.work.bench.day import DayFile, DayOrder, run_day
+    from lodestarch.work.bench.order_files import read_mapping, read_materials
+    from lodestarch.work.bench.paper import day_sheet_html
+    from lodestarch.work.pocket.bath import read_height
+
+    if pressure_is not in {None, "station"}:
+        raise typer.BadParameter(
+            "station; a sheet of sea-level pressures cannot be used", param_hint="--pressure-is"
+        )
+    order = DayOrder(
+        sheet=DayFile(sheet.name, _file(sheet, "the bench sheet")),
+        samples=DayFile(samples.name, _file(samples, "the sample sheet")) if samples else None,
+        terms=DayFile(terms.name, _file(terms, "the terms")) if terms else None,
+        mapping=read_mapping(_file(mapping, "the mapping")) if mapping else None,
+        materials=read_materials(_file(checks, "the check materials")) if checks else (),
+        profile=profile,
+        elevation_m=read_height(elevation),
+        pressure_is_station=pressure_is == "station",
+        take_changes=take_changes,
+    )
+    at = datetime.now(UTC)
+    if no_records:
+        outcome = run_day(order, records=None, person=person, at=at)
+    else:
+        from lodestarch.records.engine import open_records
+
+        with open_records(records, clock=lambda: at) as kept:
+            outcome = run_day(order, records=kept, person=person, at=at)
+    if html is not None:
+        html.parent.mkdir(parents=True, exist_ok=True)
+        html.write_text(day_sheet_html(outcome), encoding="utf-8")
+    if as_json:
+        from lodestarch.work.bench.outcome_json import day_as_dict
+
+        emit_json(day_as_dict(outcome), outcome.findings)
+    else:
+        show_day(outcome, brief=brief)
+        if html is not None:
+            say(f"Day sheet: {html}")
+    sys.stdout.flush()
+    finish(outcome.findings, answered=outcome.sheet.taken > 0, strict=strict)
