@@ -136,6 +136,15 @@ def test_pairs_leave_out_what_cannot_be_held_against_each_other():
     assert pairs.row(1, named=True)["kind_1"] == 1  # 62 under a floor of 62 is "at or below"
 
 
+def test_readings_of_an_earlier_sheet_are_left_to_that_sheet():
+    out = judged(pair("a", 300, 180, run="1") + pair("b", 305, 178, run="1"))
+    earlier = out.readings.with_columns(pl.lit(None, pl.Int64).alias("row"))
+    assert tube_pairs(earlier, constants_by_sample(out.results, [PROFILE])).is_empty()
+    assert bench_findings(
+        earlier, out.results, empty(SAMPLES), profiles=[PROFILE], scatter=DEFAULT_SCATTER
+    ) == ()  # fmt: skip
+
+
 def test_every_code_has_its_keys_and_a_day_without_samples_runs():
     rows = pair("a", 300, 304) + pair("b", 62, 62)
     out = judged(rows)

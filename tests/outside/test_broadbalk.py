@@ -1,8 +1,8 @@
 """Real falling numbers through the same door as any bench sheet.
 
 Data: the electronic Rothamsted Archive (e-RA), Rothamsted Research, CC-BY-4.0, Broadbalk wheat data package
-v1.0; see ``examples/broadbalk/README.md``. The yearly figures below were derived from the plot table before it was
-turned into sheets, so they check the conversion and the reading, not nature.
+v1.0; see ``examples/broadbalk/README.md``. The yearly figures below were derived from the plot table before
+it was turned into sheets, so they check the conversion and the reading, not nature.
 """
 
 from __future__ import annotations

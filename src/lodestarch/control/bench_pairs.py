@@ -78,13 +78,14 @@ def tube_pairs(judged: pl.DataFrame, constants: pl.DataFrame) -> pl.DataFrame:
     polars.DataFrame
         A row a pair, in the order of the sheet: ``sample, run, bath, run_at, ticket, profile,
         positions_stated`` and ``row_1, row_2, position_1, ...`` for both tubes; ``kind_1`` and ``kind_2`` are
-        exact or at or below. Left out are readings set aside, stopped early, and impossible ones; and where
-        not exactly two are left of one lowering.
+        exact or at or below. Left out are readings set aside, stopped early, impossible ones, and those
+        of an earlier sheet (no row); and where not exactly two are left of one lowering.
     """
     usable = (
         judged.join(constants.select("sample", pl.col("profile").alias("used"), "stirring_s", "floor_s",
                                      "longest_reading_s"), on="sample", how="inner")
         .filter(
+            pl.col("row").is_not_null(),  # readings of an earlier sheet were looked at with that sheet
             pl.col("set_aside_cause").is_null(),
             pl.col("kind") != Kind.ABOVE,
             pl.col("seconds") <= pl.col("longest_reading_s"),
