@@ -70,7 +70,6 @@ def decimals_for(u: float, digits: int = 2) -> int:
     >>> decimals_for(7.3), decimals_for(0.123), decimals_for(0.98, 1)
     (1, 2, 0)
     """
-    rounded = Decimal(u).quantize(
-        Decimal(1).scaleb(Decimal(u).adjusted() - digits + 1), rounding=ROUND_HALF_UP
-    )
+    text = Decimal(repr(float(u)))  # as written: 0.95 is a tie although its binary form lies below it
+    rounded = text.quantize(Decimal(1).scaleb(text.adjusted() - digits + 1), rounding=ROUND_HALF_UP)
     return max(0, -(rounded.adjusted() - digits + 1))
