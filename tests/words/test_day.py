@@ -27,8 +27,17 @@ def test_what_waits_comes_first():
 
 def test_one_is_singular():
     said = day_sentence(counts(stand=1, run_again=1, samples=2), [STOP])
-    assert said.waiting == "1 of 2 samples is waiting: 1 to run again."
+    assert said.waiting == "1 of 2 samples is waiting to be run again."
     assert said.queries == "1 query to settle first."
+
+
+def test_one_kind_of_waiting_needs_no_list():
+    assert day_sentence(counts(run_again=5, samples=9), []).waiting == (
+        "5 of 9 samples are waiting to be run again."
+    )
+    assert day_sentence(counts(no_result=2, samples=9), []).waiting == (
+        "2 of 9 samples are waiting: none of their readings counts."
+    )
 
 
 def test_a_quiet_day_and_an_empty_one():

@@ -56,8 +56,12 @@ def day_sentence(counts: DayCounts, findings: Iterable[Finding], locale: str = D
     parts += _counted("day.no-result", counts.no_result, locale)
     if waits == 0:
         waiting = term("day.nothing-waits", locale)
+    elif len(parts) == 1:
+        only = "run-again" if counts.run_again else "no-result"
+        name = f"day.only-{only}-one" if waits == 1 else f"day.only-{only}-many"
+        waiting = term(name, locale, count=waits, samples=counts.samples)
     else:
-        name = "day.waits-one" if waits == 1 else "day.waits-many"
+        name = "day.waits-many"
         said = _listed(parts, locale)
         waiting = term(name, locale, count=waits, samples=counts.samples, parts=said)
     others = _counted("day.stand", counts.stand, locale) + _counted("day.at-floor", counts.at_floor, locale)

@@ -15,7 +15,7 @@ from lodestarch.method.day_counts import outcome_of
 from lodestarch.method.profile import Profile
 from lodestarch.method.reading import Kind, State
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term, terms
-from lodestarch.words.drawing.strip import StripMark
+from lodestarch.words.drawing.strip import MOST_DOTS, StripMark
 from lodestarch.words.findings import sentence
 from lodestarch.words.numbers import DASH, by_suffix, figure, number, with_u
 from lodestarch.words.result import reported, seconds_text, u_text
@@ -31,6 +31,7 @@ __all__ = [
     "profile_of",
     "reading_state",
     "register",
+    "strip_key",
     "strip_marks",
 ]
 
@@ -91,11 +92,10 @@ def ln_text(row: Mapping[str, Any]) -> str:
         # dLN/dFN = -LN**2/6000
         u = None if row["u_s"] is None else row["ln"] ** 2 / 6000.0 * row["u_s"]
         return with_u(row["ln"], u, most=1)
-    if row["kind"] == Kind.AT_OR_BELOW.value and row["ln_low"] is not None:
-        return f"≥\u202f{figure(row['ln_low'], 1)}"
-    if row["kind"] == Kind.ABOVE.value and row["ln_high"] is not None:
-        return f"<\u202f{figure(row['ln_high'], 1)}"
-    return DASH
+    bound, sign = (row["ln_low"], "≥") if row["kind"] == Kind.AT_OR_BELOW.value else (row["ln_high"], "<")
+    if row["kind"] == Kind.EXACT.value or bound is None:
+        return DASH
+    return f"{sign}\u00a0{figure(bound, 0 if bound >= 100 else 1)}"
 
 
 def reading_state(row: Mapping[str, Any], locale: str = DEFAULT_LOCALE) -> str:
@@ -140,7 +140,7 @@ def _line(
         u=u_text(None if result.status == "held" else result.u_s),
         tubes=str(result.tubes) if result.tubes_stated else term("register.not-stated", locale),
         spread=spread,
-        ln=ln_text(row),
+        ln=DASH if result.status == "held" else ln_text(row),
         queries=len(queries),
         query=sentence(queries[0], locale).wrong if queries else "",
     )
@@ -217,3 +217,14 @@ def strip_marks(day: DayShape, address: str | None = None) -> list[StripMark]:
         for r in rows.iter_rows(named=True)
         if r["sample"] not in checks
     ]
+
+
+def strip_key(day: DayShape, marks: Sequence[StripMark], locale: str = DEFAULT_LOCALE) -> str:
+    """How to read the picture of a day, and what is not in it."""
+    said = [] if len(marks) > MOST_DOTS else [term("drawing.strip-key", locale)]
+    waits = day.counts.run_again + day.counts.no_result
+    if waits:
+        said.append(term("drawing.strip-left-out", locale, count=waits))
+    if day.samples.filter(pl.col("kind") == "check").height:
+        said.append(term("drawing.strip-checks", locale))
+    return " ".join(said)

@@ -10,7 +10,7 @@ from lodestarch.method.profile import Profile
 from lodestarch.method.reading import Kind
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term, terms
 from lodestarch.words.limits import LimitShape, short_limits
-from lodestarch.words.numbers import DASH, THIN, figure, number, tidy
+from lodestarch.words.numbers import DASH, figure, number, tidy
 
 __all__ = [
     "Reported",
@@ -81,7 +81,7 @@ class ResultLine:
     @property
     def seconds(self) -> str:
         """Sign, figure, unit and what follows: ``≤ 62 s``, ``> 400 s (stopped)``."""
-        lead = f"{self.sign}{THIN}{self.figure}" if self.sign else self.figure
+        lead = f"{self.sign}\u00a0{self.figure}" if self.sign else self.figure
         return " ".join(p for p in (f"{lead}\u00a0{self.unit}" if self.unit else lead, self.after) if p)
 
     def __str__(self) -> str:
@@ -167,7 +167,7 @@ def seconds_text(result: Reported) -> str:
     if not _has_figure(result):
         return DASH
     sign = _SIGN[result.kind]
-    return (f"{sign}{THIN}" if sign else "") + figure(result.seconds, 1)
+    return (f"{sign}\u00a0" if sign else "") + figure(result.seconds, 1)
 
 
 def u_text(u_s: float | None) -> str:
