@@ -7,23 +7,7 @@ import pytest
 
 from lodestarch.common.errors import ProfileInUse, RecordsBusy, RecordsUnusable, UnknownName
 from lodestarch.records.engine import open_records
-from records.harvest import START, Clock, day
-
-
-@pytest.fixture
-def clock():
-    return Clock()
-
-
-@pytest.fixture
-def records(tmp_path, clock):
-    with open_records(tmp_path / "lab.db", clock=clock) as opened:
-        yield opened
-
-
-def store(records, parts, at=START, **how):
-    with records.unit("Ann Example", at) as unit:
-        return unit.store_day(parts, **how)
+from records.harvest import START, day
 
 
 def assert_same(kept, parts):
@@ -32,9 +16,9 @@ def assert_same(kept, parts):
     assert kept == replace(parts, readings=kept.readings, samples=kept.samples, results=kept.results)
 
 
-def test_a_day_comes_out_as_it_went_in(records):
+def test_a_day_comes_out_as_it_went_in(records, store):
     parts = day(120)
-    stored = store(records, parts)
+    stored = store(parts)
     assert (stored.new, stored.added, stored.already_known, stored.changed.height) == (True, 120, 0, 0)
     with records.view() as view:
         assert_same(view.load_day(stored.day_id).parts, parts)
@@ -42,22 +26,22 @@ def test_a_day_comes_out_as_it_went_in(records):
     assert (line.day_id, line.title, line.read_at) == (stored.day_id, "14 July", START)
 
 
-def test_the_same_sheet_again_writes_nothing(records):
-    first = store(records, day())
+def test_the_same_sheet_again_writes_nothing(records, store):
+    first = store(day())
     with records.view() as view:
         head = view.head()
-    again = store(records, day())
+    again = store(day())
     assert (again.day_id, again.new, again.added, again.already_known) == (first.day_id, False, 0, 60)
     with records.view() as view:
         assert view.head() == head
 
 
-def test_a_longer_sheet_lists_known_rows_again_and_adds_the_others(records):
-    store(records, day(40))
+def test_a_longer_sheet_lists_known_rows_again_and_adds_the_others(records, store):
+    store(day(40))
     longer = day(60, sheet="b")
     # The generator draws anew for a longer day: the first forty rows are those of the first sheet.
     rows = pl.concat([day(40).readings, longer.readings.slice(40)])
-    stored = store(records, replace(longer, readings=rows))
+    stored = store(replace(longer, readings=rows))
     assert (stored.added, stored.already_known) == (20, 40)
     with records.view() as view:
         assert_same(view.load_day(stored.day_id).parts, replace(longer, readings=rows))
@@ -72,11 +56,11 @@ def changed_day():
     return replace(parts, readings=rows)
 
 
-def test_a_changed_row_is_reported_and_what_is_kept_stands(records):
+def test_a_changed_row_is_reported_and_what_is_kept_stands(records, store):
     first = day()
-    store(records, first)
+    store(first)
     parts = changed_day()
-    stored = store(records, parts)
+    stored = store(parts)
     assert stored.changed.select("row", "sample", "position").rows() == [(7, "8002", "2")]
     assert stored.changed["kept_text"][0] == first.readings.filter(row=7)["row_text"][0]
     assert stored.changed["offered_text"][0].split("\x1f")[2] == "301"
@@ -87,21 +71,21 @@ def test_a_changed_row_is_reported_and_what_is_kept_stands(records):
     assert known.filter(sample="8002", position="2")["row_text"][0] == stored.changed["kept_text"][0]
 
 
-def test_a_changed_row_is_taken_with_a_reason_and_the_earlier_one_is_kept(records):
-    first = store(records, day())
-    store(records, changed_day())
-    taken = store(records, changed_day(), take_changes="typing slip, see the instrument's own record")
+def test_a_changed_row_is_taken_with_a_reason_and_the_earlier_one_is_kept(records, store):
+    first = store(day())
+    store(changed_day())
+    taken = store(changed_day(), take_changes="typing slip, see the instrument's own record")
     assert (taken.new, taken.superseded, taken.already_known, taken.changed.height) == (True, 1, 59, 0)
     with records.view() as view:
         known = view.known_rows(day().readings).filter(sample="8002", position="2")
         assert known["row_text"][0].split("\x1f")[2] == "301"
         assert known["day_id"][0] == taken.day_id
         assert_same(view.load_day(first.day_id).parts, day())
-    again = store(records, changed_day(), take_changes="typing slip")
+    again = store(changed_day(), take_changes="typing slip")
     assert not again.new
 
 
-def test_a_key_twice_in_one_sheet_loses_no_row(records):
+def test_a_key_twice_in_one_sheet_loses_no_row(records, store):
     parts = day(4)
     twice = pl.concat(
         [
@@ -109,22 +93,22 @@ def test_a_key_twice_in_one_sheet_loses_no_row(records):
             parts.readings.slice(1, 1).with_columns(row=pl.lit(9, pl.Int64), row_text=pl.lit("other")),
         ]
     )
-    stored = store(records, replace(parts, readings=twice))
+    stored = store(replace(parts, readings=twice))
     assert (stored.added, stored.changed["row"].to_list()) == (4, [9])
     with records.view() as view:
         assert_same(view.load_day(stored.day_id).parts, replace(parts, readings=twice))
 
 
-def test_find_by_ticket_and_by_sample(records):
-    store(records, day())
+def test_find_by_ticket_and_by_sample(records, store):
+    store(day())
     with records.view() as view:
         assert [(f.sample, f.ticket, f.has_result) for f in view.find("8003")] == [("8003", "T-8003", True)]
         assert [f.sample for f in view.find("T-8003")] == ["8003"]
         assert view.find("nothing") == []
 
 
-def test_a_failure_inside_a_unit_leaves_everything_as_it_was(records):
-    store(records, day(20))
+def test_a_failure_inside_a_unit_leaves_everything_as_it_was(records, store):
+    store(day(20))
     with records.view() as view:
         head = view.head()
 
@@ -140,7 +124,7 @@ def test_a_failure_inside_a_unit_leaves_everything_as_it_was(records):
         assert len(view.list_days()) == 1
 
 
-def test_profiles_are_kept_and_never_changed(records):
+def test_profiles_are_kept_and_never_changed(records, store):
     with records.unit("Ann Example", START) as unit:
         unit.save_profile("ours", "1", {"base_mass_g": 7.0})
         unit.save_profile("ours", "1", {"base_mass_g": 7.0})
@@ -154,10 +138,10 @@ def test_profiles_are_kept_and_never_changed(records):
         assert view.signoffs("ours") == [{"field": "floor_s", "standard": "our copy, page 4"}]
 
 
-def test_a_second_writer_is_refused_and_readers_are_not(records, tmp_path, clock):
+def test_a_second_writer_is_refused_and_readers_are_not(records, store, tmp_path, clock):
     with pytest.raises(RecordsBusy, match="Close that first"):
         open_records(tmp_path / "lab.db", clock=clock)
-    store(records, day(4))
+    store(day(4))
     with open_records(tmp_path / "lab.db", mode="read", clock=clock) as reader:
         with reader.view() as view:
             assert len(view.list_days()) == 1
@@ -165,7 +149,7 @@ def test_a_second_writer_is_refused_and_readers_are_not(records, tmp_path, clock
             pass
 
 
-def test_an_unknown_day_names_those_there_are(records):
-    stored = store(records, day(4))
+def test_an_unknown_day_names_those_there_are(records, store):
+    stored = store(day(4))
     with records.view() as view, pytest.raises(UnknownName, match=stored.day_id):
         view.load_day("2020-01-01-1")

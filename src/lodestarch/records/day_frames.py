@@ -53,7 +53,7 @@ FINDINGS: Final[dict[str, pl.DataType]] = {
     "position": pl.String(),
     "values": pl.String(),
 }
-RELISTED: Final[dict[str, pl.DataType]] = {**JUDGED, "changed": pl.Boolean()}
+RELISTED: Final[dict[str, pl.DataType]] = {**JUDGED, "changed": pl.Boolean(), "kept_revision": pl.Int64()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +127,10 @@ def to_moments(frame: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.DataFr
     return frame.select(out)
 
 
+def _said(count: int, lines: pl.Series) -> dict[str, Json]:
+    return {"rows": count, "sha256": lines_digest(lines)}
+
+
 def _personal_digest(hashes: Sequence[bytes]) -> str:
     return hashlib.sha256(b"".join(hashes)).hexdigest()
 
@@ -140,7 +144,7 @@ def prepare(
     ----------
     table : BulkTable
     frame : polars.DataFrame
-        In the table's schema; further columns (``revision``, ``reading_id``) go through as they are.
+        In the table's schema; further columns (``revision``) go through as they are.
     lines : polars.Series
         Canonical lines of the plain columns, row for row.
     day_no, site_no : int
@@ -151,7 +155,7 @@ def prepare(
     numbers = frame["row"] if first is None else pl.Series(range(first, first + count), dtype=pl.Int64)
     if first is None and (numbers.null_count() or not numbers.is_between(0, IDS_A_DAY - 1).all()):
         raise LodestarchError(f"rows of {table.name} need their line number, below {IDS_A_DAY}")
-    said: dict[str, Json] = {"rows": count, "sha256": lines_digest(lines)}
+    said: dict[str, Json] = {"first": numbers.min(), "last": numbers.max(), **_said(count, lines)}
     rows = to_text(frame).with_columns(
         id=day_no * IDS_A_DAY + numbers, site_no=pl.lit(site_no), day_no=pl.lit(day_no, dtype=pl.Int64)
     )
@@ -170,10 +174,7 @@ def table_digest(table: BulkTable, kept: pl.DataFrame) -> Json:
     ``kept`` has the schema's columns as stored, ``salt`` and ``personal_sha`` where the table has them.
     """
     frame = to_moments(kept, table.schema)
-    said: dict[str, Json] = {
-        "rows": frame.height,
-        "sha256": lines_digest(canonical_lines(frame.select(table.plain))),
-    }
+    said = _said(frame.height, canonical_lines(frame.select(table.plain)))
     if table.personal:
         salts = [bytes(s) if s is not None else b"" for s in kept["salt"]]
         fresh = personal_hashes(frame, table.personal, salts)

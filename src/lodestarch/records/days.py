@@ -13,7 +13,6 @@ from lodestarch.method.table import JUDGED, RESULTS, SAMPLES, conform
 from lodestarch.records.bulk import insert_frame, read_frame, temp_table
 from lodestarch.records.day_frames import (
     BULK,
-    IDS_A_DAY,
     findings_frame,
     prepare,
     refused_frame,
@@ -147,22 +146,22 @@ def _write_readings(
     """Insert new and superseding rows as readings, the others beside them; return what the log says."""
     goes_in = fates["fate"].is_in(["new", "taken"])
     frame = readings.with_columns(
-        revision=(fates["revision"] + 1).fill_null(0),
-        reading_id=fates["reading_id"],
-        fate=fates["fate"],
-        changed=fates["fate"] == "changed",
+        revision=(fates["revision"] + 1).fill_null(0), fate=fates["fate"], changed=fates["fate"] == "changed"
     )
     said: dict[str, Json] = {}
-    mine = frame.filter(goes_in).drop("reading_id", "fate", "changed")
-    ready = prepare(BULK["readings"], mine, lines.filter(goes_in), day_no, scope.site_no, None)
-    insert_frame(scope.conn, "readings", ready.rows)
-    said["readings"] = ready.said
+    mine = frame.filter(goes_in).drop("fate", "changed")
+    if mine.height:
+        ready = prepare(BULK["readings"], mine, lines.filter(goes_in), day_no, scope.site_no, None)
+        insert_frame(scope.conn, "readings", ready.rows)
+        said["readings"] = ready.said
     if goes_in.all():
         return said
-    first_in = pl.col("fate").first().over(_KEY).is_in(["new", "taken"])
-    first_id = day_no * IDS_A_DAY + pl.col("row").first().over(_KEY)
+    # What stands under the key: the first row of this sheet where it went in, else what was kept before.
+    stands = pl.when(pl.col("fate").first().over(_KEY).is_in(["new", "taken"])).then(
+        pl.col("revision").first().over(_KEY)
+    )
     others = (
-        frame.with_columns(reading_id=pl.when(first_in).then(first_id).otherwise("reading_id"))
+        frame.with_columns(kept_revision=stands.otherwise(pl.col("revision") - 1))
         .filter(~goes_in)
         .drop("revision", "fate")
     )

@@ -95,7 +95,7 @@ def load_day(scope: Scope, day_id: str) -> KeptDay:
         raise UnknownName("day", day_id, [line.day_id for line in list_days(scope)[:10]])
     line, day_no = _line(found[0]), found[0].day_no
     frames = {name: kept_frame(scope, table, day_no) for name, table in BULK.items()}
-    readings = pl.concat([frames["readings"], frames["relisted"].drop("changed")]).sort(
+    readings = pl.concat([frames["readings"], frames["relisted"].drop("changed", "kept_revision")]).sort(
         "row", maintain_order=True
     )
     return KeptDay(

@@ -12,25 +12,97 @@ from lodestarch.records.tables.day import (
     Result,
     SheetSample,
 )
+from lodestarch.records.tables.equipment import Equipment, EquipmentCheck, ShiftCheck
+from lodestarch.records.tables.grain import Bin, BinLayer, Cargo, Load, Lot, Movement, Sublot
+from lodestarch.records.tables.issued import Attachment, AttachmentBytes, Document, Release, ReleaseCopy
 from lodestarch.records.tables.log import Event, Head, Site
-from lodestarch.records.tables.people import Person, Personal
+from lodestarch.records.tables.office import (
+    CheckMaterial,
+    CheckRun,
+    FeeCode,
+    FeeItem,
+    Plan,
+    RingResult,
+    RingTest,
+    Terms,
+)
+from lodestarch.records.tables.outside import OUTSIDE, Draft, HeldPackage, LoginDelay, Session
+from lodestarch.records.tables.people import Party, Person, Personal
 from lodestarch.records.tables.profiles import ProfileVersion, SignOff
+from lodestarch.records.tables.samples import (
+    Moisture,
+    Preparation,
+    RetainedSample,
+    RetainedUse,
+    RetentionRule,
+    Sample,
+    SampleParent,
+    SentResult,
+    SentSample,
+)
+
+KEPT: tuple[type[Kept], ...] = (
+    Person, Party, ProfileVersion, SignOff, Equipment, EquipmentCheck, ShiftCheck, Day, Sample, SampleParent,
+    Preparation, Moisture, RetentionRule, RetainedSample, RetainedUse, Terms, Bin, Load, BinLayer, Lot, Cargo,
+    Sublot, Movement, Release, Document, ReleaseCopy, SentSample, SentResult, Plan, CheckMaterial, CheckRun,
+    RingTest, RingResult, FeeCode, FeeItem, Attachment,
+)  # fmt: skip
+"""Every kind of kept row, each after those that it refers to."""
 
 __all__ = [
+    "KEPT",
+    "OUTSIDE",
+    "Attachment",
+    "AttachmentBytes",
     "Base",
+    "Bin",
+    "BinLayer",
+    "Cargo",
+    "CheckMaterial",
+    "CheckRun",
     "Day",
     "DayFinding",
+    "Document",
+    "Draft",
+    "Equipment",
+    "EquipmentCheck",
     "Event",
+    "FeeCode",
+    "FeeItem",
     "Head",
+    "HeldPackage",
     "Kept",
+    "Load",
+    "LoginDelay",
+    "Lot",
+    "Moisture",
+    "Movement",
+    "Party",
     "Person",
     "Personal",
+    "Plan",
+    "Preparation",
     "ProfileVersion",
     "Reading",
     "RefusedRow",
+    "Release",
+    "ReleaseCopy",
     "Relisted",
     "Result",
+    "RetainedSample",
+    "RetainedUse",
+    "RetentionRule",
+    "RingResult",
+    "RingTest",
+    "Sample",
+    "SampleParent",
+    "SentResult",
+    "SentSample",
+    "Session",
     "SheetSample",
+    "ShiftCheck",
     "SignOff",
     "Site",
+    "Sublot",
+    "Terms",
 ]

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Any, Final
 
-from sqlalchemy import BigInteger, Boolean, Double, ForeignKey, Integer, LargeBinary, MetaData, Text
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    CheckConstraint,
+    Double,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Text,
+)
 from sqlalchemy.orm import DeclarativeBase, Mapped, MappedAsDataclass, mapped_column
 
-__all__ = ["LOCAL", "Base", "BigKey", "Kept", "Number", "SiteNo"]
+__all__ = ["LOCAL", "Base", "BigKey", "Kept", "Number", "SiteNo", "one_of", "refers"]
 
 Number = BigInteger().with_variant(Integer(), "sqlite")
 """64 bits on PostgreSQL; SQLite's own whole number otherwise, which is as wide."""
@@ -63,3 +75,14 @@ class Kept(MappedAsDataclass, kw_only=True):
     )
     key: Mapped[str] = mapped_column(Text, primary_key=True, sort_order=-2)
     version: Mapped[int] = mapped_column(Integer, init=False, default=1, sort_order=-1)
+
+
+def one_of(column: str, allowed: Sequence[str]) -> CheckConstraint:
+    """Allow only the values of a list in a column (null passes)."""
+    listed = ", ".join(f"'{value}'" for value in allowed)
+    return CheckConstraint(f"{column} IN ({listed})", name=f"{column}_listed")
+
+
+def refers(column: str, table: str) -> ForeignKeyConstraint:
+    """Tie a column to the key of a kept row of the same site."""
+    return ForeignKeyConstraint(["site_no", column], [f"{table}.site_no", f"{table}.key"])

@@ -97,7 +97,8 @@ class Relisted(OfDay, ReadingColumns, Salted, Base):
 
     __tablename__ = "relisted"
 
-    reading_id: Mapped[int] = mapped_column(ForeignKey("readings.id"))
+    kept_revision: Mapped[int] = mapped_column(Integer)
+    """Revision of the reading that stood under the key then."""
     changed: Mapped[bool]
 
 

@@ -1,13 +1,15 @@
-"""People, and personal data beside the log."""
+"""People, parties, and personal data beside the log."""
 
 from __future__ import annotations
 
 from sqlalchemy import ForeignKey, Integer, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
-from lodestarch.records.tables.base import Base, Kept
+from lodestarch.records.tables.base import Base, Kept, one_of
 
-__all__ = ["Person", "Personal"]
+__all__ = ["PARTY_ROLES", "Party", "Person", "Personal"]
+
+PARTY_ROLES = ("grower", "buyer", "payer", "laboratory", "carrier", "other")
 
 
 class Person(Kept, Base):
@@ -22,6 +24,20 @@ class Person(Kept, Base):
     """What harvest help may do alone, blank-separated tasks."""
 
 
+class Party(Kept, Base):
+    """Somebody the lab deals with; name and contact are personal data and stand in ``personal``."""
+
+    __tablename__ = "parties"
+    __table_args__ = (one_of("role", PARTY_ROLES),)
+
+    role: Mapped[str]
+    region: Mapped[str | None] = mapped_column(default=None)
+    """Words and units of the place that letters to this party use."""
+    wants_price: Mapped[bool] = mapped_column(default=False)
+    """Asked for price and buyer on its papers; a neutral lab prints them for nobody else."""
+    active: Mapped[bool] = mapped_column(default=True)
+
+
 class Personal(Base):
     """Personal data of one person or party. The log holds SHA-256(salt || document), nothing more.
 
@@ -32,7 +48,7 @@ class Personal(Base):
 
     site_no: Mapped[int] = mapped_column(Integer, ForeignKey("sites.site_no"), primary_key=True)
     kind: Mapped[str] = mapped_column(Text, primary_key=True)
-    """``people`` or ``parties``."""
+    """``people``, ``parties``, or ``accounts`` (what a password is checked against)."""
     key: Mapped[str] = mapped_column(Text, primary_key=True)
     salt: Mapped[bytes | None]
     document: Mapped[str | None]

@@ -277,7 +277,7 @@ def _tables() -> None:
         sa.Column("id", NUMBER, autoincrement=False, nullable=False),
         sa.Column("site_no", sa.Integer(), nullable=False),
         sa.Column("day_no", NUMBER, nullable=False),
-        sa.Column("reading_id", NUMBER, nullable=False),
+        sa.Column("kept_revision", sa.Integer(), nullable=False),
         sa.Column("changed", sa.Boolean(), nullable=False),
         sa.Column("row", sa.Integer(), nullable=False),
         sa.Column("sample", sa.Text(), nullable=False),
@@ -305,9 +305,6 @@ def _tables() -> None:
         sa.Column("salt", sa.LargeBinary(), nullable=True),
         sa.Column("personal_sha", sa.LargeBinary(), nullable=True),
         sa.ForeignKeyConstraint(["day_no"], ["days.day_no"], name=op.f("fk_relisted_day_no_days")),
-        sa.ForeignKeyConstraint(
-            ["reading_id"], ["readings.id"], name=op.f("fk_relisted_reading_id_readings")
-        ),
         sa.ForeignKeyConstraint(["site_no"], ["sites.site_no"], name=op.f("fk_relisted_site_no_sites")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_relisted")),
     )

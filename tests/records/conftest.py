@@ -1,0 +1,41 @@
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from lodestarch.records.engine import open_records
+from records.harvest import START, Clock
+
+
+@pytest.fixture(scope="session")
+def blank_file(tmp_path_factory):
+    """Records just made, to be copied: making them anew for each test takes most of its time."""
+    path = tmp_path_factory.mktemp("blank") / "lab.db"
+    open_records(path, clock=Clock()).close()
+    return path
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def file(tmp_path, blank_file):
+    return shutil.copy(blank_file, tmp_path / "lab.db")
+
+
+@pytest.fixture
+def records(file, clock):
+    with open_records(file, clock=clock) as opened:
+        yield opened
+
+
+@pytest.fixture
+def store(records):
+    def _store(parts, at=START, **how):
+        with records.unit("Ann Example", at) as unit:
+            return unit.store_day(parts, **how)
+
+    return _store
