@@ -12,11 +12,16 @@ import typer
 from lodestarch.cli.day_table import show_day
 from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, ProfileName, RecordsAddress, Strict
 from lodestarch.cli.output import emit_json, finish, say
+from lodestarch.work.bench.day_order import DayFile, DayOrder
 
 __all__ = ["day"]
 
 
-def _file(path: Path, what: str) -> bytes:
+def _given(path: Path | None, what: str) -> DayFile | None:
+    return DayFile(path.name, _bytes(path, what)) if path else None
+
+
+def _bytes(path: Path, what: str) -> bytes:
     try:
         return path.read_bytes()
     except OSError as cause:
@@ -53,8 +58,7 @@ def day(
     strict: Strict = False,
 ) -> None:
     """Read a day's bench sheet: judge every tube, keep it, and say what to look at."""
-    from lodestarch.work.bench.day import DayFile, DayOrder, run_day
-    from lodestarch.work.bench.order_files import read_mapping, read_materials
+    from lodestarch.work.bench.day import run_day
     from lodestarch.work.bench.paper import day_sheet_html
     from lodestarch.work.pocket.bath import read_height
 
@@ -63,11 +67,11 @@ def day(
             "station; a sheet of sea-level pressures cannot be used", param_hint="--pressure-is"
         )
     order = DayOrder(
-        sheet=DayFile(sheet.name, _file(sheet, "the bench sheet")),
-        samples=DayFile(samples.name, _file(samples, "the sample sheet")) if samples else None,
-        terms=DayFile(terms.name, _file(terms, "the terms")) if terms else None,
-        mapping=read_mapping(_file(mapping, "the mapping")) if mapping else None,
-        materials=read_materials(_file(checks, "the check materials")) if checks else (),
+        sheet=DayFile(sheet.name, _bytes(sheet, "the bench sheet")),
+        samples=_given(samples, "the sample sheet"),
+        terms=_given(terms, "the terms"),
+        mapping=_given(mapping, "the mapping"),
+        checks=_given(checks, "the check materials"),
         profile=profile,
         elevation_m=read_height(elevation),
         pressure_is_station=pressure_is == "station",

@@ -57,7 +57,7 @@ def table(columns: Sequence[tuple[str, str]], rows: Iterable[Sequence[str]]) -> 
     """Print a plain table; each column is (heading, ``"left"`` or ``"right"``)."""
     out = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
     for heading, side in columns:
-        out.add_column(_fit(heading), justify="right" if side == "right" else "left", overflow="fold")
+        out.add_column(Text(_fit(heading)), justify="right" if side == "right" else "left", overflow="fold")
     for row in rows:
         out.add_row(*(Text(_fit(cell)) for cell in row))
     _console().print(out)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -21,8 +20,11 @@ from lodestarch.records.engine import Records
 from lodestarch.records.unit import Unit
 from lodestarch.sheets.account import ReadSheet
 from lodestarch.sheets.bench_sheet import read_bench_sheet
+from lodestarch.sheets.check_materials import read_check_materials
+from lodestarch.sheets.mapping import read_mapping
 from lodestarch.sheets.sample_sheet import read_sample_sheet
 from lodestarch.work.bench.day_kept import parts_of
+from lodestarch.work.bench.day_order import DayFile, DayOrder
 from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
 
@@ -32,58 +34,12 @@ _KEY = ("sample", "run", "position")
 
 
 @dataclass(frozen=True, slots=True)
-class DayFile:
-    """A file as it was handed over."""
-
-    name: str
-    data: bytes
-
-
-@dataclass(frozen=True, slots=True)
-class DayOrder:
-    """What to make a day from.
-
-    Parameters
-    ----------
-    sheet : DayFile
-        Bench sheet.
-    samples, terms : DayFile or None
-        Sample sheet, terms.
-    mapping : mapping or None
-        Header names of the sheets beside ours.
-    profile : str or None
-        For rows that name none; ``id`` or ``id@version``.
-    elevation_m : float or None
-        Of the lab. [m]
-    pressure_is_station : bool
-        Somebody has said that the pressures on the sheet are station pressures.
-    title : str or None
-        Otherwise the sheet's name.
-    demonstration : bool
-        Invented data; every paper says so.
-    materials : tuple of CheckMaterial
-        Check materials with their assigned values.
-    take_changes : str or None
-        The reason for which rows that say something else than before take the place of what is kept.
-    """
-
-    sheet: DayFile
-    samples: DayFile | None = None
-    terms: DayFile | None = None
-    mapping: Mapping[str, str] | None = None
-    profile: str | None = None
-    elevation_m: float | None = None
-    pressure_is_station: bool = False
-    title: str | None = None
-    demonstration: bool = False
-    materials: tuple[CheckMaterial, ...] = ()
-    take_changes: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class _Files:
     bench: ReadSheet
     samples: ReadSheet | None
+    materials: tuple[CheckMaterial, ...]
+    findings: tuple[Finding, ...]
+    """On mapping and check materials."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,10 +94,18 @@ def run_day(order: DayOrder, *, records: Records | None, person: str, at: dateti
 
 
 def _read(order: DayOrder) -> _Files:
-    bench = read_bench_sheet(order.sheet.data, order.sheet.name, mapping=order.mapping)
-    if order.samples is None:
-        return _Files(bench, None)
-    return _Files(bench, read_sample_sheet(order.samples.data, order.samples.name, mapping=order.mapping))
+    mapping = read_mapping(order.mapping.data, order.mapping.name) if order.mapping else None
+    columns = mapping.columns if mapping else None
+    bench = read_bench_sheet(order.sheet.data, order.sheet.name, mapping=columns)
+    samples = None
+    if order.samples is not None:
+        samples = read_sample_sheet(order.samples.data, order.samples.name, mapping=columns)
+    materials: tuple[CheckMaterial, ...] = order.materials
+    more: tuple[Finding, ...] = ()
+    if order.checks is not None:
+        read = read_check_materials(order.checks.data, order.checks.name)
+        materials, more = (*materials, *read.materials), read.findings
+    return _Files(bench, samples, materials, (*(mapping.findings if mapping else ()), *more))
 
 
 def _nothing_known() -> _Known:
@@ -218,7 +182,7 @@ def _outcome(order: DayOrder, files: _Files, book: ProfileBook, known: _Known, a
         samples,
         profiles=used,
         scatter=DEFAULT_SCATTER,
-        materials=order.materials,
+        materials=files.materials,
         bench_source=order.sheet.name,
         sample_source=order.samples.name if order.samples else None,
     )
@@ -267,7 +231,7 @@ def _all_findings(
         for row, sample, run, position in known.changed.select("row", *_KEY).iter_rows()
     )
     sheets = (*files.bench.findings, *(files.samples.findings if files.samples else ()))
-    return in_order((*sheets, *changed, *judged_here, *bench))
+    return in_order((*sheets, *files.findings, *changed, *judged_here, *bench))
 
 
 def _account(sheet: ReadSheet, findings: tuple[Finding, ...], known: _Known) -> SheetAccount:

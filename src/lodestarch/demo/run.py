@@ -1,0 +1,108 @@
+"""The invented day, run end to end: its own records and its papers."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from lodestarch import demo
+from lodestarch.records.engine import open_records
+from lodestarch.sheets import templates
+from lodestarch.words.findings import as_json
+from lodestarch.work.bench.day import run_day
+from lodestarch.work.bench.day_order import DayFile, DayOrder
+from lodestarch.work.bench.outcome import DayOutcome
+from lodestarch.work.bench.outcome_json import day_as_dict
+from lodestarch.work.bench.paper import (
+    blank_sheet_html,
+    day_sheet_html,
+    wall_table_csv,
+    wall_table_html,
+    wall_table_text,
+)
+from lodestarch.work.keeping.profiles import book_of
+
+__all__ = ["RECORDS_NAME", "DemoRun", "demo_order", "run_demo"]
+
+RECORDS_NAME = "demo.db"
+_TABLES = (RECORDS_NAME, f"{RECORDS_NAME}-wal", f"{RECORDS_NAME}-shm")
+
+
+@dataclass(frozen=True, slots=True)
+class DemoRun:
+    """What a run of the demonstration left."""
+
+    outcome: DayOutcome
+    records: Path
+    papers: tuple[Path, ...]
+
+
+def demo_order() -> DayOrder:
+    """The order of the invented day."""
+    return DayOrder(
+        sheet=DayFile(demo.BENCH_NAME, demo.bench_sheet()),
+        samples=DayFile(demo.SAMPLES_NAME, demo.sample_sheet()),
+        terms=DayFile(demo.TERMS_NAME, demo.terms()),
+        profile=demo.PROFILE_ID,
+        elevation_m=demo.ELEVATION_M,
+        pressure_is_station=True,
+        title=demo.TITLE,
+        demonstration=True,
+        materials=demo.check_materials(),
+    )
+
+
+def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoRun:
+    """Run the invented day into ``out/demo.db`` and write its papers beside it.
+
+    Parameters
+    ----------
+    out : Path
+        Folder; made where it is missing. Records of an earlier demonstration in it are made anew.
+    at : datetime
+        When, with time zone.
+    clock : callable
+
+    Raises
+    ------
+    RecordsBusy
+        When the workbench is open on an earlier demonstration there.
+    """
+    out.mkdir(parents=True, exist_ok=True)
+    records = out / RECORDS_NAME
+    if records.exists():
+        # Taking the lock first keeps a running workbench's file from being pulled away under it.
+        open_records(records, clock=clock).close()
+        for name in _TABLES:
+            (out / name).unlink(missing_ok=True)
+    with open_records(records, clock=clock, site="demo") as kept:
+        outcome = run_day(demo_order(), records=kept, person="demonstration", at=at)
+        with kept.view() as view:
+            profile = book_of(view).named(demo.PROFILE_ID)
+    body = {**day_as_dict(outcome), "findings": [as_json(f) for f in outcome.findings]}
+    texts = {
+        "day-sheet.html": day_sheet_html(outcome),
+        "day.json": json.dumps(body, indent=2, ensure_ascii=False) + "\n",
+        "wall-table.html": wall_table_html(profile, demonstration=True),
+        "wall-table.csv": wall_table_csv(profile),
+        "wall-table.txt": wall_table_text(profile),
+        "blank-bench-sheet.html": blank_sheet_html(profile, demonstration=True),
+    }
+    data = {
+        "bench-sheet-template.csv": templates.bench_sheet_csv(),
+        "bench-sheet-template.xlsx": templates.bench_sheet_xlsx(),
+        "terms-template.toml": templates.terms_toml(),
+    }
+    papers = []
+    for name, text in texts.items():
+        # newline="" keeps CSV line ends as they are on every system.
+        with (out / name).open("w", encoding="utf-8", newline="") as file:
+            file.write(text)
+        papers.append(out / name)
+    for name, content in data.items():
+        (out / name).write_bytes(content)
+        papers.append(out / name)
+    return DemoRun(outcome, records, tuple(papers))

@@ -1,0 +1,61 @@
+"""What to make a day from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lodestarch.control.bench_rules import CheckMaterial
+
+__all__ = ["DayFile", "DayOrder"]
+
+
+@dataclass(frozen=True, slots=True)
+class DayFile:
+    """A file as it was handed over."""
+
+    name: str
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class DayOrder:
+    """What to make a day from.
+
+    Parameters
+    ----------
+    sheet : DayFile
+        Bench sheet.
+    samples, terms : DayFile or None
+        Sample sheet, terms.
+    mapping : DayFile or None
+        Header names of the sheets beside ours, TOML.
+    checks : DayFile or None
+        Check materials with their assigned values, TOML.
+    profile : str or None
+        For rows that name none; ``id`` or ``id@version``.
+    elevation_m : float or None
+        Of the lab. [m]
+    pressure_is_station : bool
+        Somebody has said that the pressures on the sheet are station pressures.
+    title : str or None
+        Otherwise the sheet's name.
+    demonstration : bool
+        Invented data; every paper says so.
+    materials : tuple of CheckMaterial
+        Check materials with their assigned values.
+    take_changes : str or None
+        The reason for which rows that say something else than before take the place of what is kept.
+    """
+
+    sheet: DayFile
+    samples: DayFile | None = None
+    terms: DayFile | None = None
+    mapping: DayFile | None = None
+    checks: DayFile | None = None
+    profile: str | None = None
+    elevation_m: float | None = None
+    pressure_is_station: bool = False
+    title: str | None = None
+    demonstration: bool = False
+    materials: tuple[CheckMaterial, ...] = ()
+    take_changes: str | None = None
