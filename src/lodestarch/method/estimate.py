@@ -8,9 +8,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
-from scipy import optimize, stats
+import numpy as np
+import numpy.typing as npt
+from scipy import optimize, special
 
+from lodestarch.common.arrays import FloatArray
 from lodestarch.common.nomenclature import legal_range
 from lodestarch.method.reading import Kind, Seconds
 from lodestarch.method.scatter import ScatterLaw
@@ -20,7 +24,10 @@ __all__ = ["Estimate", "estimate_level"]
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """Level with its standard uncertainty; both ``None`` where every reading is censored."""
+    """Level with its standard uncertainty; both ``None`` where every reading is censored.
+
+    ``u_s`` alone is ``None`` where the maximum lies at an end of the range looked at.
+    """
 
     level_s: float | None
     u_s: float | None
@@ -28,18 +35,23 @@ class Estimate:
     censored: int
 
 
-def _log_likelihood(level_s: float, readings: Sequence[Seconds], scatter: ScatterLaw) -> float:
-    sd = max(scatter.sd_s(level_s), 1e-9)
-    total = 0.0
-    for reading in readings:
-        z = (reading.value_s - level_s) / sd
-        if reading.kind is Kind.EXACT:
-            total += float(stats.norm.logpdf(z)) - math.log(sd)
-        elif reading.kind is Kind.AT_OR_BELOW:
-            total += float(stats.norm.logcdf(z))
-        else:
-            total += float(stats.norm.logsf(z))
-    return total
+_GRID: Final = np.linspace(*legal_range("seconds"), 200)
+"""Levels at which the likelihood is first looked at [s]; those near the readings come on top."""
+
+
+def _log_likelihood(
+    level_s: FloatArray, values: FloatArray, kinds: npt.NDArray[np.int8], scatter: ScatterLaw
+) -> FloatArray:
+    """Log-likelihood of each level, all readings taken together."""
+    sd = np.maximum(scatter.sd_s(level_s), 1e-9)
+    z = (values[:, None] - level_s) / sd
+    kind = kinds[:, None]
+    terms = np.where(
+        kind == Kind.EXACT,
+        -0.5 * (z * z + np.log(2.0 * np.pi)) - np.log(sd),
+        special.log_ndtr(np.where(kind == Kind.AT_OR_BELOW, z, -z)),
+    )
+    return np.asarray(terms.sum(axis=0))
 
 
 def estimate_level(readings: Sequence[Seconds], scatter: ScatterLaw) -> Estimate:
@@ -60,7 +72,9 @@ def estimate_level(readings: Sequence[Seconds], scatter: ScatterLaw) -> Estimate
     Notes
     -----
     Normal errors whose SD follows the law at the level looked for; censored readings enter by their
-    probability. The maximum is sought from 60 to 900 s; u from the curvature there.
+    probability. The maximum is sought from 60 to 900 s, first on a grid, because a law that rises steeply
+    with the level gives the likelihood a long flat flank; u from the curvature there, not evaluated where
+    the maximum lies at an end.
 
     Examples
     --------
@@ -72,14 +86,23 @@ def estimate_level(readings: Sequence[Seconds], scatter: ScatterLaw) -> Estimate
     censored = sum(r.kind is not Kind.EXACT for r in readings)
     if censored == len(readings):
         return Estimate(None, None, len(readings), censored)
-    low, high = legal_range("seconds")
+    low, high = float(_GRID[0]), float(_GRID[-1])
+    values = np.array([r.value_s for r in readings], dtype=np.float64)
+    kinds = np.array([r.kind for r in readings], dtype=np.int8)
+    margin = 4.0 * float(np.max(scatter.sd_s(values)))
+    near = np.linspace(values.min() - margin, values.max() + margin, 200)
+    levels = np.unique(np.clip(np.concatenate((_GRID, near, values)), low, high))
+    best = int(np.argmax(_log_likelihood(levels, values, kinds, scatter)))
+    bracket = (float(levels[max(best - 1, 0)]), float(levels[min(best + 1, levels.size - 1)]))
 
     def loss(level_s: float) -> float:
-        return -_log_likelihood(level_s, readings, scatter)
+        return -float(_log_likelihood(np.array([level_s]), values, kinds, scatter)[0])
 
-    best = optimize.minimize_scalar(loss, bounds=(low, high), method="bounded", options={"xatol": 1e-6})
-    level = float(best.x)
-    step = 0.05 * max(scatter.sd_s(level), 1e-3)
+    found = optimize.minimize_scalar(loss, bounds=bracket, method="bounded", options={"xatol": 1e-6})
+    level = float(found.x)
+    if not low + 1e-3 < level < high - 1e-3:
+        return Estimate(level, None, len(readings), censored)
+    step = min(0.05 * max(scatter.sd_s(level), 1e-3), level - low, high - level)
     curvature = (loss(level + step) - 2.0 * loss(level) + loss(level - step)) / step**2
     u = 1.0 / math.sqrt(curvature) if curvature > 0 else None
     return Estimate(level, u, len(readings), censored)
