@@ -100,7 +100,7 @@ def test_saturated_cutting_leaves_out_the_mass():
     # Cuts as enzyme over starch: 5 g at A = 5 read 208.5 instead of 215.1 (derived).
     from lodestarch.common.provenance import Provenance
 
-    saturated = REF.replaced("saturated", Provenance.DERIVED, "open question", damage_per_starch=1.0)
+    saturated = REF.replaced("saturated", {"damage_per_starch": 1.0}, Provenance.DERIVED, "open question")
     got = seconds(TubeArrays(activity=5.0, mass_g=5.0), saturated).item()
     assert pytest.approx(got, abs=0.06) == 208.5
     curve = curve_of(TubeInputs(activity=5.0, mass_g=5.0), saturated)

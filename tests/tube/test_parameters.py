@@ -54,7 +54,7 @@ def test_a_set_is_frozen_and_replacing_leaves_it_alone():
     ref = shipped_set()
     with pytest.raises(FrozenInstanceError):
         ref.name = "other"
-    mine = ref.replaced("mine", Provenance.MEASURED_HERE, "run of 3 May", film_inner_w_m2k=2000.0)
+    mine = ref.replaced("mine", {"film_inner_w_m2k": 2000.0}, Provenance.MEASURED_HERE, "run of 3 May")
     assert mine["film_inner_w_m2k"] == 2000.0
     assert mine.table["film_inner_w_m2k"].provenance == Provenance.MEASURED_HERE
     assert ref["film_inner_w_m2k"] == 1500.0
@@ -68,10 +68,10 @@ def test_wrong_names_and_values_are_refused():
     with pytest.raises(UnknownName):
         source_text("nowhere")
     with pytest.raises(UnknownName):
-        shipped_set().replaced("x", Provenance.DERIVED, "x", viscosity=1.0)
+        shipped_set().replaced("x", {"viscosity": 1.0}, Provenance.DERIVED, "x")
     for key, value in (("shells", 1.0), ("paste_time_s", 0.0), ("paste_exponent", math.nan)):
         with pytest.raises(OutOfRange):
-            shipped_set().replaced("x", Provenance.DERIVED, "x", **{key: value})
+            shipped_set().replaced("x", {key: value}, Provenance.DERIVED, "x")
 
 
 def test_decay_table_of_the_malt_constants():

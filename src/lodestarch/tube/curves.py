@@ -68,7 +68,7 @@ def rows_by_origin(inputs: TubeInputs, params: ParameterSet) -> list[tuple[float
         own = params
         if decay.energy_j_mol != params["decay_energy_j_mol"]:
             own = params.replaced(
-                params.name, Provenance.DERIVED, name, decay_energy_j_mol=decay.energy_j_mol
+                params.name, {"decay_energy_j_mol": decay.energy_j_mol}, Provenance.DERIVED, name
             )
         row = np.array(
             [0.0, inputs.mass_g, inputs.moisture_pct, inputs.water_ml, inputs.start_temp_c,

@@ -145,9 +145,14 @@ class ParameterSet:
         return np.array([self.table[key].value for key in PARAMETER_COLUMNS])
 
     def replaced(
-        self, name: str, provenance: Provenance, source: str, *, standing: Standing | None = None,
-        **values: float,
-    ) -> ParameterSet:  # fmt: skip
+        self,
+        name: str,
+        values: Mapping[str, float],
+        provenance: Provenance,
+        source: str,
+        *,
+        standing: Standing | None = None,
+    ) -> ParameterSet:
         """Return a set under another name in which some constants have other values and standing.
 
         Raises
@@ -214,6 +219,6 @@ def shipped_set(name: str = "ref") -> ParameterSet:
         raise UnknownName("parameter set", name, tuple(sets))
     line = sets[name]
     base = ParameterSet(name, constants(), Standing(line["standing"]))
-    base = base.replaced(name, Provenance.DERIVED, "assumed", **line["assumed"])
-    base = base.replaced(name, Provenance.DERIVED, "own-fit", **line["fitted"])
+    base = base.replaced(name, line["assumed"], Provenance.DERIVED, "assumed")
+    base = base.replaced(name, line["fitted"], Provenance.DERIVED, "own-fit")
     return replace(base, fitted=tuple(line["fitted"]), assumed=tuple(line["assumed"]))
