@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict
 from typing import Annotated
 
@@ -16,6 +17,12 @@ __all__ = ["bath", "blend", "portion"]
 
 _KIND = {Kind.EXACT: "exact", Kind.AT_OR_BELOW: "at or below", Kind.ABOVE: "above"}
 _SIGN = {Kind.EXACT: "", Kind.AT_OR_BELOW: "≤ ", Kind.ABOVE: "> "}
+
+
+def _ln_bounds(low: float, high: float) -> str:
+    if math.isinf(high):
+        return f"LN at least {low:.4f}"
+    return f"LN at most {high:.4f}" if low == 0.0 else f"LN {low:.4f} to {high:.4f}"
 
 
 def portion(
@@ -155,7 +162,7 @@ def blend(
     else:
         if answer.mix:
             m = answer.mix
-            ln = f"LN {m.ln_low:.4f}" if m.kind is Kind.EXACT else f"LN {m.ln_low:.2f} to {m.ln_high:.2f}"
+            ln = f"LN {m.ln_low:.4f}" if m.kind is Kind.EXACT else _ln_bounds(m.ln_low, m.ln_high)
             say(f"{_SIGN[m.kind]}{number(m.seconds_s, 3)} s   {ln}")
             if m.capped:
                 plain, capped = number(m.plain_seconds_s, 3), number(m.seconds_s, 3)
