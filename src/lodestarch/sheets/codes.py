@@ -62,7 +62,9 @@ _SHEET: Final = (
     Code("sheet-times-zoned", _NOTE, ("zones",)),
     Code("sheet-zones-mixed", _CHECK, ("zones",)),
     Code("sheet-mapping-unreadable", _STOP, ("line",)),
+    Code("sheet-mapping-no-columns", _STOP),
     Code("sheet-mapping-unknown", _STOP, ("theirs", "ours")),
+    Code("sheet-mapping-twice", _STOP, ("theirs", "first", "second")),
 )
 _ROW: Final = (
     Code("row-no-sample", _STOP),

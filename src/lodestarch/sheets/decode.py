@@ -126,7 +126,7 @@ def _characters(data: bytes) -> tuple[str, str | None, int, bool]:
     mixed = body.decode("utf-8", "surrogateescape")
     whole = mixed.encode("utf-8", "ignore").decode("utf-8")
     damaged, sound = len(mixed) - len(whole), len(whole) - len(whole.encode("ascii", "ignore"))
-    if marked or sound > damaged:
+    if marked or (sound and sound >= damaged):
         return body.decode("utf-8", "replace"), None, damaged, False
     text = body.decode("cp1252", "replace")
     return text, "Windows-1252", text.count("\ufffd"), False

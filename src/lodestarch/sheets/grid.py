@@ -17,7 +17,7 @@ from typing import Final
 import polars as pl
 
 from lodestarch.common.findings import Value
-from lodestarch.sheets.header import LOOK_AT, Names, header_index
+from lodestarch.sheets.header import LOOK_AT, MOST_COLUMNS, Names, header_index
 
 __all__ = ["LONGEST_ROW", "SEPARATOR", "Grid", "Odd", "Remark", "as_line", "build"]
 
@@ -137,8 +137,10 @@ def build(
     broken : sequence of Odd
         Records refused before; each has a blank line in its place.
     """
-    first = header_index([line.split(SEPARATOR) for line in lines[:LOOK_AT]], names)
+    first = header_index([line.split(SEPARATOR, MOST_COLUMNS) for line in lines[:LOOK_AT]], names)
     header = lines[first].split(SEPARATOR) if lines else [""]
+    if len(header) > MOST_COLUMNS:  # refused by its width; no use in taking its rows apart
+        return _without_rows(header, first, delimiter)
     # SEPARATOR is white space to Python, so a line of empty fields counts as blank here.
     skipped = sum(bool(line) and not line.isspace() for line in lines[:first])
     skipped += sum(o.row <= first for o in broken)
@@ -173,6 +175,11 @@ def build(
     )
     odd.sort(key=lambda o: o.row)
     return Grid(tuple(header), first + 1, skipped, delimiter, rows, texts, cells, tuple(odd), remarks)
+
+
+def _without_rows(header: list[str], first: int, delimiter: str) -> Grid:
+    none, no_text = pl.Series("row", [], dtype=pl.Int64), pl.Series("text", [], dtype=pl.String)
+    return Grid(tuple(header), first + 1, 0, delimiter, none, no_text, pl.DataFrame(), ())
 
 
 @dataclass(frozen=True, slots=True)

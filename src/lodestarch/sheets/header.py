@@ -41,27 +41,27 @@ class Names:
     ----------
     columns : tuple of Column
         Our columns.
-    theirs : mapping of str to str
-        Folded names of other programs and the names of ours that they stand for.
+    meaning : mapping of str to str
+        Folded header names, ours and those of other programs, and the column of ours that each stands for.
     """
 
     columns: tuple[Column, ...]
-    theirs: Mapping[str, str]
+    meaning: Mapping[str, str]
 
     @classmethod
     def of(cls, columns: tuple[Column, ...], mapping: Mapping[str, str] | None) -> Names:
         """Return the names of ``columns`` with a mapping of other header names to ours, theirs first."""
         ours = {c.name: c.name for c in columns}
-        return cls(columns, ours | {fold(k): fold(v) for k, v in (mapping or {}).items()})
+        said = ours | {fold(k): fold(v) for k, v in (mapping or {}).items()}
+        return cls(columns, {k: v for k, v in said.items() if v in ours})
 
     def known(self, header: str) -> str | None:
         """Return our name for a header, ``None`` when it stands for no column of this sheet."""
-        name = self.theirs.get(fold(header))
-        return name if any(name == c.name for c in self.columns) else None
+        return self.meaning.get(fold(header))
 
     def score(self, fields: Sequence[str]) -> tuple[int, int]:
-        """Return how many required and how many known columns a row of fields names."""
-        met = {name for f in fields if (name := self.known(f)) is not None}
+        """Return how many required and how many known columns the first fields of a row name."""
+        met = {name for f in fields[:MOST_COLUMNS] if (name := self.known(f)) is not None}
         return sum(c.required and c.name in met for c in self.columns), len(met)
 
 

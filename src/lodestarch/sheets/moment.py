@@ -85,8 +85,9 @@ def _of_shape(texts: pl.Series, shaped: pl.Series) -> pl.Series:
         pl.when(shaped & (length == n)).then(plain).str.to_datetime(_FORMATS[n], time_unit="us", strict=False)
         for n in met
     ]
-    nothing = pl.lit(None, pl.Datetime("us"))
-    return pl.select(pl.coalesce(read) if read else nothing.repeat_by(0)).to_series()
+    if not read:
+        return pl.Series([None], dtype=pl.Datetime("us")).new_from_index(0, len(texts))
+    return pl.select(pl.coalesce(read)).to_series()
 
 
 def _others(

@@ -12,14 +12,12 @@ from lodestarch.sheets.cells import Trouble, at, longest, put
 from lodestarch.sheets.columns import Column, Form
 from lodestarch.sheets.decode import UNCLEAN
 from lodestarch.sheets.grid import Grid
+from lodestarch.sheets.safe_cells import QUOTED_LEAD
 
 __all__ = ["LONGEST_CELL", "RawColumn", "column_texts"]
 
 LONGEST_CELL: Final = 200
 """Longest text that a cell may hold. [characters]  Common practice: names and codes are shorter."""
-
-_QUOTED_LEAD: Final = r"^'([=+\-@\t])"
-"""The quote that ``safe_cells`` puts before a text that a spreadsheet would take for a formula."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +46,7 @@ def column_texts(
     if grid.padded:
         stripped = stripped.select(pl.all().str.strip_chars())
     if grid.apostrophes:
-        stripped = stripped.select(pl.all().str.replace(_QUOTED_LEAD, "${1}"))
+        stripped = stripped.select(pl.all().str.replace(QUOTED_LEAD, "${1}"))
     stripped = stripped.with_columns(_without_blanks(text) for text in stripped)
     return {
         column.name: _column([stripped[f"c{p}"] for p in places[column.name]], column, unclean=grid.unclean)
