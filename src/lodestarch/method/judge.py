@@ -154,12 +154,22 @@ def _limits(level_s: FloatArray, tubes: npt.NDArray[np.int64], constants: Consta
     return limit
 
 
-def _middle(
-    g: npt.NDArray[np.int64], x: FloatArray, start: npt.NDArray[np.int64], tubes: npt.NDArray[np.int64]
-) -> FloatArray:
-    """Median of ``x`` in each group; ``g`` ascends and group i begins at ``start[i]``."""
-    y = x[np.lexsort((x, g))]
-    return np.asarray((y[start + (tubes - 1) // 2] + y[start + tubes // 2]) / 2.0)
+def _medians(
+    g: npt.NDArray[np.int64],
+    columns: tuple[FloatArray, ...],
+    tubes: npt.NDArray[np.int64],
+    where: npt.NDArray[np.bool_],
+) -> list[FloatArray]:
+    """Median of each column in each group ``where`` says so, NaN in the others; ``g`` ascends."""
+    mine, n = where[g], tubes[where]
+    first = np.concatenate(([0], np.cumsum(n)))[:-1]
+    out = []
+    for x in columns:
+        y = x[mine][np.lexsort((x[mine], g[mine]))]
+        full = np.full(where.size, np.nan)
+        full[where] = (y[first + (n - 1) // 2] + y[first + n // 2]) / 2.0
+        out.append(full)
+    return out
 
 
 def _toward_truth(mean: FloatArray, kinds: npt.NDArray[np.int8], step_s: float) -> FloatArray:
@@ -257,16 +267,17 @@ def judge_groups(
     kinds[has[1]] = Kind.ABOVE
 
     median_used = (agreement == DISAGREES) & (tubes > constants.tubes)
-    if np.any(median_used):
+    # Where it cannot be told whether mean or median is the result, the weaker of the two bounds is.
+    either = (agreement == NOT_JUDGED) & (tubes > constants.tubes) & (kinds != Kind.EXACT)
+    if np.any(median_used | either):
         # A censored reading leaves the median exact only where it may slide its whole way without moving it.
-        mine = median_used[g]
-        gm, n = g[mine], tubes[median_used]
-        first = np.concatenate(([0], np.cumsum(n)))[:-1]
-        middle, least_mid, most_mid = (_middle(gm, x[mine], first, n) for x in (s, low, high))
-        mean[median_used] = middle
+        middle, least_mid, most_mid = _medians(g, (s, low, high), tubes, median_used | either)
+        mean[median_used] = middle[median_used]
         kinds[median_used] = np.select(
             [most_mid > middle, least_mid < middle], [Kind.ABOVE, Kind.AT_OR_BELOW], default=Kind.EXACT
-        )
+        )[median_used]
+        weaker = np.where(kinds == Kind.ABOVE, np.minimum(mean, middle), np.maximum(mean, middle))
+        mean[either] = weaker[either]
 
     status = np.full(groups, Status.PRELIMINARY.value, dtype="<U11")
     status[tubes < constants.tubes] = Status.SCREEN.value
