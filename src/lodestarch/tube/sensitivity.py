@@ -102,7 +102,7 @@ def sensitivities(inputs: TubeInputs, params: ParameterSet) -> Sensitivities:
     --------
     >>> from lodestarch.tube.parameters import shipped_set
     >>> round(sensitivities(TubeInputs(ln=24.0), shipped_set()).of("water_ml").slope, 1)
-    -16.3
+    -16.6
     """
     from lodestarch.tube.ensemble import seconds  # noqa: PLC0415
 

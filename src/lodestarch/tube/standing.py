@@ -41,3 +41,5 @@ class Limit(StrEnum):
     """Heat stability of this origin is a bound or a range, not a measurement in the tube."""
     UNIT_OPEN = "tube-unit-open"
     """Activity is relative; no conversion to enzyme units is known."""
+    SATURATION_OPEN = "tube-saturation-open"
+    """Whether cuts go as enzyme or as enzyme over starch is not known; it decides what a portion does."""
