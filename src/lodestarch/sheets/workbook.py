@@ -137,7 +137,8 @@ def _read(
     wanted = sum(c.required for c in names.columns)
     complete = [t for t in tables if t[0][0] == wanted]
     chosen = next((t for t in complete if t[1]), (complete or tables)[0])[2]
-    others = [t[2].title for t in complete if t[2] is not chosen]
+    # One name alone can be a word in a list; two make a header.
+    others = [t[2].title for t in complete if t[2] is not chosen and t[0][1] > 1]
     findings = []
     if others:
         findings.append(found("sheet-several-tables", where, used=chosen.title, others=", ".join(others)))
