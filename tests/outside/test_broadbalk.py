@@ -10,9 +10,16 @@ from __future__ import annotations
 import csv
 import importlib.util
 import statistics
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+
+from lodestarch.common.findings import Severity
+from lodestarch.method.reading import Kind
+from lodestarch.records.engine import open_records
+from lodestarch.work.bench.day import run_day
+from lodestarch.work.bench.day_order import DayFile, DayOrder
 
 FOLDER = Path(__file__).parents[2] / "examples" / "broadbalk"
 
@@ -91,3 +98,61 @@ def test_the_conversion_changes_no_value(tmp_path):
         '2007-p03-s1,wheat,"Broadbalk, strip 3, section 1; continuous wheat since fallow;'
     )
     assert about[2].endswith('after forage maize; fertiliser N4 P, Mg",Hereward,2007-08-26')
+
+
+# --- a wet and a dry year through a whole day ---
+
+
+@pytest.fixture(scope="module")
+def days(tmp_path_factory):
+    """Both years read one after the other into the same records."""
+
+    def clock():
+        return datetime(2031, 1, 1, tzinfo=UTC)
+
+    out = {}
+    with open_records(tmp_path_factory.mktemp("broadbalk") / "lab.db", clock=clock) as records:
+        for year in (2007, 2000):
+            bench, about = (
+                DayFile(f"{kind}.csv", (FOLDER / kind / f"{year}.csv").read_bytes())
+                for kind in ("bench", "samples")
+            )
+            order = DayOrder(bench, samples=about)
+            out[year] = run_day(order, records=records, person="test", at=clock())
+    return out
+
+
+@pytest.mark.parametrize("year", [2007, 2000])
+def test_a_year_is_read_whole_and_judged(days, year):
+    _, n, mean, median, sd, least, greatest, at_62 = YEARS[year]
+    out = days[year]
+    assert (out.sheet.rows, out.sheet.taken, out.sheet.refused) == (n, n, 0)
+    assert (out.counts.samples, out.counts.at_floor, out.counts.stand) == (n, at_62, n - at_62)
+    seconds = out.results["seconds"]
+    assert (mean, median, sd) == pytest.approx((seconds.mean(), seconds.median(), seconds.std()), abs=0.0051)
+    assert (seconds.min(), seconds.max()) == (least, greatest)
+    assert not [f for f in out.findings if f.severity is not Severity.NOTE]
+
+
+def test_the_wet_year_says_at_or_below_and_gives_no_liquefaction_number_there(days):
+    results = days[2007].results
+    floor = results.filter(results["kind"] == Kind.AT_OR_BELOW)
+    assert floor.height == 25
+    assert floor["seconds"].unique().to_list() == [62.0]
+    assert floor["ln"].null_count() == floor["ln_high"].null_count() == 25
+    assert floor["ln_low"].to_list() == pytest.approx([500.0] * 25)  # 6000/(62 - 50)
+
+
+@pytest.mark.parametrize("year", [2007, 2000])
+def test_the_number_of_tubes_is_said_to_be_not_stated_once_and_no_u_is_made_up(days, year):
+    out = days[year]
+    assert out.results["tubes_stated"].to_list() == [False] * out.counts.samples
+    assert out.results["u_s"].null_count() == out.counts.samples
+    (told,) = [f for f in out.findings if f.code == "tubes-not-stated"]
+    assert told.values["samples"] == out.counts.samples
+
+
+def test_variety_and_harvest_date_arrive(days):
+    samples = days[2007].samples
+    assert samples["variety"].unique().to_list() == ["Hereward"]
+    assert samples["harvest_date"].unique().to_list() == [date(2007, 8, 26)]

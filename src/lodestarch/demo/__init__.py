@@ -13,9 +13,11 @@ from typing import Any, Final
 
 from lodestarch.control.bench_rules import CheckMaterial
 from lodestarch.demo.cast import ELEVATION_M, PROFILE_ID
+from lodestarch.sheets.check_materials import read_check_materials
 
 __all__ = [
     "BENCH_NAME",
+    "CHECKS_NAME",
     "ELEVATION_M",
     "LAB",
     "PROFILE_ID",
@@ -34,6 +36,7 @@ LAB: Final = "Ostrawick Growers' Lab (invented)"
 BENCH_NAME: Final = "bench.csv"
 SAMPLES_NAME: Final = "samples.csv"
 TERMS_NAME: Final = "terms.toml"
+CHECKS_NAME: Final = "checks.toml"
 
 
 def _bytes(name: str) -> bytes:
@@ -57,8 +60,7 @@ def terms() -> bytes:
 
 def check_materials() -> tuple[CheckMaterial, ...]:
     """Check materials of the invented lab, with their targets and standard uncertainties."""
-    listed = tomllib.loads(_bytes("materials.toml").decode())["material"]
-    return tuple(CheckMaterial(m["id"], m["name"], float(m["target_s"]), float(m["u_s"])) for m in listed)
+    return read_check_materials(_bytes(CHECKS_NAME), CHECKS_NAME).materials
 
 
 def faults() -> tuple[dict[str, Any], ...]:

@@ -59,7 +59,7 @@ def _sheet(header: tuple[str, ...], rows: Iterable[object]) -> bytes:
     return out.getvalue().encode()
 
 
-def _materials() -> bytes:
+def _checks() -> bytes:
     lines = ["# Check materials of the invented lab. Values are invented.", ""]
     for c in CHECKS:
         lines += [
@@ -107,7 +107,7 @@ def harvest_files(seed: int = SEED) -> dict[str, bytes]:
     return {
         _BENCH_NAME: _sheet(BENCH, day.readings),
         _SAMPLES_NAME: _sheet(SAMPLES, day.samples),
-        "materials.toml": _materials(),
+        "checks.toml": _checks(),
         "faults.toml": _faults(day, slips),
     }
 
