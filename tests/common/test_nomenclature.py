@@ -30,7 +30,13 @@ def test_both_ends_are_legal_and_what_lies_beyond_is_not(key):
     low, high = legal_range(key)
     assert require_legal(key, low) == low
     assert require_legal(key, high) == high
-    for value in (math.nextafter(low, -math.inf), math.nextafter(high, math.inf), math.nan, math.inf, -math.inf):
+    for value in (
+        math.nextafter(low, -math.inf),
+        math.nextafter(high, math.inf),
+        math.nan,
+        math.inf,
+        -math.inf,
+    ):
         with pytest.raises(OutOfRange) as met:
             require_legal(key, value)
         assert (met.value.low, met.value.high, met.value.name) == (low, high, key)

@@ -36,7 +36,9 @@ def test_a_foot_is_exact():
     assert to_metres(520.0, "m") == 520.0
 
 
-@pytest.mark.parametrize("celsius, fahrenheit", [(0.0, 32.0), (100.0, 212.0), (-40.0, -40.0), (37.0, 98.6)])
+@pytest.mark.parametrize(
+    ("celsius", "fahrenheit"), [(0.0, 32.0), (100.0, 212.0), (-40.0, -40.0), (37.0, 98.6)]
+)
 def test_temperatures(celsius, fahrenheit):
     assert celsius_to_fahrenheit(celsius) == pytest.approx(fahrenheit)
     assert fahrenheit_to_celsius(fahrenheit) == pytest.approx(celsius)
@@ -48,7 +50,7 @@ def test_arrays_and_scalars_agree():
     assert to_metres(values, "ft").tolist() == [to_metres(v, "ft") for v in values.tolist()]
 
 
-@pytest.mark.parametrize("convert, unit", [(to_hpa, "psi"), (to_hpa, "hpa"), (to_metres, "km")])
+@pytest.mark.parametrize(("convert", "unit"), [(to_hpa, "psi"), (to_hpa, "hpa"), (to_metres, "km")])
 def test_an_unknown_unit_is_named_with_what_there_is(convert, unit):
     with pytest.raises(UnknownName) as met:
         convert(1.0, unit)

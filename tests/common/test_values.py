@@ -39,8 +39,10 @@ def test_a_measured_value_without_uncertainty_says_so():
 
 def test_what_is_recalled_or_read_second_hand_needs_confirming():
     assert {p for p in Provenance if p.needs_confirming} == {
-        Provenance.RECALLED, Provenance.SECONDARY_COPY, Provenance.COMMON_PRACTICE,
-    }  # fmt: skip
+        Provenance.RECALLED,
+        Provenance.SECONDARY_COPY,
+        Provenance.COMMON_PRACTICE,
+    }
 
 
 def test_every_exception_has_one_root_and_carries_its_numbers():

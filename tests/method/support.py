@@ -7,11 +7,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import polars as pl
 
+from bench_day import readings
 from lodestarch.common.provenance import Provenance
 from lodestarch.method.judge import GroupResults, judge_groups
+from lodestarch.method.judging import judge
 from lodestarch.method.profile import Profile, ProfileField, revise
-from lodestarch.method.reading import Kind, parse_seconds
+from lodestarch.method.reading import Kind, State, parse_seconds
 from lodestarch.method.scatter import DEFAULT_SCATTER
 from lodestarch.method.shipped import shipped_profile
 
@@ -26,11 +29,15 @@ def table(name: str) -> list[dict[str, str]]:
 
 def own(start: str = "meal-15", **values: Any) -> Profile:
     """A lab's own profile: a shipped one with other values."""
-    fields = {k: ProfileField(k, v, Provenance.ENTERED_BY_LAB, "the lab's own text") for k, v in values.items()}
+    fields = {
+        k: ProfileField(k, v, Provenance.ENTERED_BY_LAB, "the lab's own text") for k, v in values.items()
+    }
     return revise(shipped_profile(start), fields, new_id="own")
 
 
-def group(*texts: str, profile: Profile | None = None, runs: list[int] | None = None, **kw: Any) -> GroupResults:
+def group(
+    *texts: str, profile: Profile | None = None, runs: list[int] | None = None, **kw: Any
+) -> GroupResults:
     """Judge one sample's readings as typed."""
     read = [parse_seconds(t) for t in texts]
     n = len(texts)
@@ -50,3 +57,29 @@ def said(res: GroupResults) -> str:
     """The one result of a group in short: status, sign, seconds."""
     sign = {Kind.EXACT: "", Kind.AT_OR_BELOW: "<=", Kind.ABOVE: ">"}[Kind(int(res.kind[0]))]
     return f"{res.status[0]} {sign}{res.seconds[0]:g}"
+
+
+MEAL = shipped_profile("meal-14")
+
+
+def day(*rows, profile=MEAL, profiles=None, **kw):
+    return judge(readings(rows), profiles or {}, profile, DEFAULT_SCATTER, **kw)
+
+
+def tubes(*seconds, sample="A", **common):
+    """Rows of one sample: seconds as typed, with a position each."""
+    return [
+        {"sample": sample, "seconds": s, "position": str(i), **common} for i, s in enumerate(seconds, start=1)
+    ]
+
+
+def row(judged, sample="A"):
+    return judged.results.filter(pl.col("sample") == sample).row(0, named=True)
+
+
+def codes(judged):
+    return [f.code for f in judged.findings if not f.code.endswith("not-stated")]
+
+
+def states(judged):
+    return [(State(s), c) for s, c in judged.readings.select("state", "state_code").iter_rows()]

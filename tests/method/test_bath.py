@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-from method.support import table
 
 from lodestarch.common.errors import OutOfRange
 from lodestarch.common.findings import Severity, Where
@@ -17,6 +16,7 @@ from lodestarch.method.bath import (
     pressure_from_elevation_hpa,
     station_from_sea_level_hpa,
 )
+from method.support import table
 
 WHERE = Where(row=4, field="pressure_hpa", run="1")
 
@@ -114,7 +114,9 @@ def test_a_pressure_far_from_both_disagrees_with_the_elevation():
     assert codes(880.0, 520.0, known_station=True) == ["pressure-elevation-disagree"]
 
 
-@pytest.mark.parametrize("typed, meant", [(29.92, "inHg"), (101.3, "kPa"), (760.0, "mmHg"), (101325.0, "Pa")])
+@pytest.mark.parametrize(
+    ("typed", "meant"), [(29.92, "inHg"), (101.3, "kPa"), (760.0, "mmHg"), (101325.0, "Pa")]
+)
 def test_a_value_typed_in_another_unit_is_seen(typed, meant):
     found = codes(typed, 10.0)
     assert found == (["pressure-elevation-disagree"] if meant == "mmHg" else ["pressure-illegal"])

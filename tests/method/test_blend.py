@@ -78,7 +78,9 @@ def test_floor_and_stopped_together_bound_from_above_only():
     assert mix.kind is Kind.AT_OR_BELOW
     assert mix.censored == (0, 1)
     # The bound must hold for the best that the stopped lot may be: 400 s.
-    assert mix.seconds_s == pytest.approx(blend([Lot(62.0, 10.0), Lot(400.0, 90.0)], censoring=False).seconds_s)
+    assert mix.seconds_s == pytest.approx(
+        blend([Lot(62.0, 10.0), Lot(400.0, 90.0)], censoring=False).seconds_s
+    )
 
 
 def test_lots_without_mass_count_for_nothing():
@@ -91,7 +93,9 @@ def test_lots_without_mass_count_for_nothing():
 def test_many_measured_lots_and_an_empty_one_stay_exact():
     rng = np.random.default_rng(2)
     for _ in range(200):
-        lots = [Lot(float(f), float(m)) for f, m in zip(rng.uniform(63, 399, 11), rng.random(11), strict=True)]
+        lots = [
+            Lot(float(f), float(m)) for f, m in zip(rng.uniform(63, 399, 11), rng.random(11), strict=True)
+        ]
         assert blend([Lot(250.0, 0.0), *lots]).kind is Kind.EXACT
 
 
@@ -161,9 +165,16 @@ def test_share_of_220_in_400_that_reads_300():
     assert reach.capped is False
 
 
-@pytest.mark.parametrize("target, high, low, cap", [(300.0, 400.0, 220.0, CAP_S), (250.0, 380.0, 62.0, CAP_S),
-                                                    (300.0, 500.0, 200.0, CAP_S), (300.0, 500.0, 200.0, None),
-                                                    (399.0, 450.0, 62.0, CAP_S)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("target", "high", "low", "cap"),
+    [
+        (300.0, 400.0, 220.0, CAP_S),
+        (250.0, 380.0, 62.0, CAP_S),
+        (300.0, 500.0, 200.0, CAP_S),
+        (300.0, 500.0, 200.0, None),
+        (399.0, 450.0, 62.0, CAP_S),
+    ],
+)
 def test_the_share_found_blends_to_the_target(target, high, low, cap):
     share = share_to_reach(target, high, low, cap_s=cap).share_low
     assert 0.0 < share < 1.0
@@ -172,7 +183,10 @@ def test_the_share_found_blends_to_the_target(target, high, low, cap):
 
 
 def test_the_cap_lets_less_of_the_low_lot_in():
-    assert share_to_reach(300.0, 500.0, 200.0).share_low < share_to_reach(300.0, 500.0, 200.0, cap_s=None).share_low
+    assert (
+        share_to_reach(300.0, 500.0, 200.0).share_low
+        < share_to_reach(300.0, 500.0, 200.0, cap_s=None).share_low
+    )
     assert share_to_reach(300.0, 500.0, 200.0).capped
 
 
@@ -193,7 +207,7 @@ def test_a_target_above_both_has_no_answer():
     assert share_to_reach(400.0, 400.0, 220.0).share_low == pytest.approx(0.0)
 
 
-@pytest.mark.parametrize("high, low", [(220.0, 400.0), (300.0, 300.0)])
+@pytest.mark.parametrize(("high", "low"), [(220.0, 400.0), (300.0, 300.0)])
 def test_lots_the_wrong_way_round_have_no_answer(high, low):
     with pytest.raises(NoAnswer, match="reach-order"):
         share_to_reach(300.0, high, low)

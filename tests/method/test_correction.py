@@ -4,9 +4,8 @@ import math
 
 import numpy as np
 import pytest
-from bench_day import readings
-from method.support import own
 
+from bench_day import readings
 from lodestarch.common.errors import OutOfRange, UnknownName
 from lodestarch.common.findings import Severity, Where
 from lodestarch.method.bath import pressure_from_elevation_hpa
@@ -21,6 +20,7 @@ from lodestarch.method.correction import (
 from lodestarch.method.judging import judge
 from lodestarch.method.scatter import DEFAULT_SCATTER
 from lodestarch.method.shipped import shipped_profile, shipped_profiles
+from method.support import own
 
 SOURCE = "an example, no real coefficient"
 SANE = [
@@ -55,7 +55,9 @@ def test_proportional_is_per_kilopascal_from_the_standard_atmosphere():
 def test_log_linear_works_on_the_feet_of_the_standard_atmosphere():
     c = Correction("log-linear-elevation", (5e-6,))
     at_2000_ft = pressure_from_elevation_hpa(609.6)
-    assert corrected_s(300.0, at_2000_ft, c) == pytest.approx(10 ** (math.log10(300.0) * (1 - 0.01)), rel=1e-9)
+    assert corrected_s(300.0, at_2000_ft, c) == pytest.approx(
+        10 ** (math.log10(300.0) * (1 - 0.01)), rel=1e-9
+    )
     assert corrected_s(300.0, 1013.25, c) == pytest.approx(300.0, abs=1e-9)
 
 
@@ -75,8 +77,14 @@ def test_arrays_and_scalars_agree_in_every_form():
 def test_an_unknown_form_or_a_wrong_number_of_coefficients_is_refused():
     with pytest.raises(UnknownName, match="proportional"):
         Correction("quadratic", (1.0,))
-    for form, given in (("none", (0.1,)), ("proportional", ()), ("proportional", (1.0, 2.0)),
-                        ("log-linear-elevation", ()), ("polynomial", ()), ("polynomial", (1.0,) * 7)):  # fmt: skip
+    for form, given in (
+        ("none", (0.1,)),
+        ("proportional", ()),
+        ("proportional", (1.0, 2.0)),
+        ("log-linear-elevation", ()),
+        ("polynomial", ()),
+        ("polynomial", (1.0,) * 7),
+    ):
         with pytest.raises(OutOfRange, match="number of coefficients"):
             Correction(form, given)
 
@@ -103,13 +111,15 @@ def test_the_wrong_sign_is_a_finding():
 
 
 def test_a_correction_that_turns_round_is_a_finding_and_nothing_else_is():
-    # Nothing at standard, the right sign on both sides, a sane size at 3,000 ft, but a wave far below: a cubic.
+    # A cubic: nothing at standard, right sign on both sides, sane at 3,000 ft, but a wave far below.
     about = np.polynomial.Polynomial([-101.325, 1.0])
     turned = 1.0 + 0.012 * about + 9.7e-4 * about**2 + 2.2e-5 * about**3
     assert codes(Correction("polynomial", tuple(turned.coef))) == ["correction-not-monotonic"]
 
 
-@pytest.mark.parametrize("c_per_kpa, fine", [(0.0025, False), (0.0033, True), (0.0087, True), (0.018, True), (0.02, False)])
+@pytest.mark.parametrize(
+    ("c_per_kpa", "fine"), [(0.0025, False), (0.0033, True), (0.0087, True), (0.018, True), (0.02, False)]
+)
 def test_a_size_that_is_not_plausible_is_a_finding(c_per_kpa, fine):
     assert codes(Correction("proportional", (c_per_kpa,))) == ([] if fine else ["correction-size"])
 
@@ -117,13 +127,19 @@ def test_a_size_that_is_not_plausible_is_a_finding(c_per_kpa, fine):
 def test_each_miss_has_its_numbers_and_severity():
     found = {f.code: f for f in correction_findings(Correction("polynomial", (2.0, -0.02)), NOWHERE)}
     assert set(found) == {
-        "correction-not-zero-at-standard", "correction-wrong-sign", "correction-not-monotonic", "correction-size",
-    }  # fmt: skip
+        "correction-not-zero-at-standard",
+        "correction-wrong-sign",
+        "correction-not-monotonic",
+        "correction-size",
+    }
     for code, finding in found.items():
         assert finding.severity is (Severity.CHECK if code == "correction-size" else Severity.STOP)
         assert finding.where is NOWHERE
         assert {"form", "at_standard_s", "at_3000_ft_s"} <= set(finding.values)
-    assert (found["correction-size"].values["least_s"], found["correction-size"].values["most_s"]) == (10.0, 60.0)
+    assert (found["correction-size"].values["least_s"], found["correction-size"].values["most_s"]) == (
+        10.0,
+        60.0,
+    )
 
 
 @pytest.mark.parametrize("coefficients", [(math.nan,), (math.inf,), (1e300,), (-1e300,), (0.0,)])
@@ -152,8 +168,16 @@ def test_a_profile_carries_the_labs_coefficients_and_their_source():
     assert correction_of(profile) == Correction("polynomial", (0.118, 0.0087), "the lab's own text")
 
 
-@pytest.mark.parametrize("form, text", [("proportional", "0.0087 per kPa"), ("proportional", None), ("none", "0.01"),
-                                        ("proportional", "1 2"), ("polynomial", "")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("form", "text"),
+    [
+        ("proportional", "0.0087 per kPa"),
+        ("proportional", None),
+        ("none", "0.01"),
+        ("proportional", "1 2"),
+        ("polynomial", ""),
+    ],
+)
 def test_coefficients_that_cannot_be_read_are_a_finding(form, text):
     (finding,) = coefficient_findings(own(correction_form=form, correction_coefficients=text))
     assert (finding.code, finding.severity) == ("correction-unreadable", Severity.STOP)
@@ -175,8 +199,10 @@ CORRECTING = own("meal-14", correction_form="proportional", correction_coefficie
 
 
 def day(*tubes, profile=CORRECTING):
-    rows = [{"sample": "A", "position": str(i), "pressure_hpa": 913.25, "corrected_by_instrument": False, **t}
-            for i, t in enumerate(tubes, start=1)]  # fmt: skip
+    rows = [
+        {"sample": "A", "position": str(i), "pressure_hpa": 913.25, "corrected_by_instrument": False, **t}
+        for i, t in enumerate(tubes, start=1)
+    ]
     return judge(readings(rows), {}, profile, DEFAULT_SCATTER)
 
 
@@ -197,12 +223,19 @@ def test_readings_are_corrected_once_and_the_result_says_by_what():
 def test_readings_corrected_by_the_instrument_are_not_corrected_again():
     row = result(*[{"seconds": "300", "corrected_by_instrument": True}] * 2)
     assert row["mean_s"] == 300.0
-    assert (row["correction"], row["corrected_by_instrument"], row["status"]) == ("by instrument", True, "preliminary")
+    assert (row["correction"], row["corrected_by_instrument"], row["status"]) == (
+        "by instrument",
+        True,
+        "preliminary",
+    )
 
 
 @pytest.mark.parametrize("other", [False, None])
 def test_readings_corrected_and_uncorrected_never_make_a_result(other):
-    judged = day({"seconds": "300", "corrected_by_instrument": True}, {"seconds": "302", "corrected_by_instrument": other})
+    judged = day(
+        {"seconds": "300", "corrected_by_instrument": True},
+        {"seconds": "302", "corrected_by_instrument": other},
+    )
     row = judged.results.row(0, named=True)
     assert (row["status"], row["correction"], row["corrected_by_instrument"]) == ("held", "mixed", None)
     assert row["mean_s"] == 301.0
@@ -216,17 +249,26 @@ def test_mixed_corrections_and_a_disagreement_are_both_told():
 
 
 def test_a_tube_set_aside_does_not_mix_corrections_nor_lack_a_pressure():
-    aside = {"seconds": "300", "corrected_by_instrument": True, "pressure_hpa": None, "set_aside_cause": "leak"}
+    aside = {
+        "seconds": "300",
+        "corrected_by_instrument": True,
+        "pressure_hpa": None,
+        "set_aside_cause": "leak",
+    }
     row = result({"seconds": "300"}, aside, {"seconds": "302"})
     assert (row["status"], row["correction"]) == ("preliminary", "proportional, own@1")
     assert row["mean_s"] == pytest.approx(301.0 * (1 - 0.087))
 
 
 def test_whether_the_instrument_corrected_is_kept_as_it_was_stated():
-    assert result(*[{"seconds": "300", "corrected_by_instrument": None}] * 2)["corrected_by_instrument"] is None
+    assert (
+        result(*[{"seconds": "300", "corrected_by_instrument": None}] * 2)["corrected_by_instrument"] is None
+    )
     half = result({"seconds": "300"}, {"seconds": "300", "corrected_by_instrument": None})
     assert half["corrected_by_instrument"] is None
-    plain = result(*[{"seconds": "300", "corrected_by_instrument": None}] * 2, profile=shipped_profile("meal-14"))
+    plain = result(
+        *[{"seconds": "300", "corrected_by_instrument": None}] * 2, profile=shipped_profile("meal-14")
+    )
     assert (plain["correction"], plain["corrected_by_instrument"]) == ("not stated", None)
     off = result(*[{"seconds": "300"}] * 2, profile=shipped_profile("meal-14"))
     assert (off["correction"], off["corrected_by_instrument"]) == ("none", False)

@@ -60,7 +60,9 @@ def test_four_pairs_are_too_few():
 def test_pressures_that_hardly_differ_show_no_effect():
     rng = np.random.default_rng(6)
     with pytest.raises(NoAnswer, match="fit-no-span"):
-        fit_pressure_effect(rng.uniform(250, 300, 9), np.full(9, 1000.0), rng.uniform(250, 300, 9), np.full(9, 1005.0))
+        fit_pressure_effect(
+            rng.uniform(250, 300, 9), np.full(9, 1000.0), rng.uniform(250, 300, 9), np.full(9, 1005.0)
+        )
 
 
 @pytest.mark.parametrize("column", range(4))

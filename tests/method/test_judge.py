@@ -1,4 +1,4 @@
-"""Rules from readings to one result: every combination against an enumeration of what the tubes may have been."""
+"""Rules from readings to one result, against an enumeration of what the tubes may have been."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from itertools import combinations_with_replacement, product
 
 import numpy as np
 import pytest
-from method.support import group, own, said
 
 from lodestarch.method.judge import AGREES, DISAGREES, NOT_JUDGED, Status, agreement_limit_s, judge_groups
 from lodestarch.method.reading import Kind, parse_seconds
 from lodestarch.method.scatter import DEFAULT_SCATTER
 from lodestarch.method.shipped import shipped_profile
+from method.support import group, own, said
 
 MEAL = shipped_profile("meal-15")
 FRESH_ALONE = own(disagreement_rule="fresh-pair-alone")
@@ -22,41 +22,52 @@ FAR = 1e6
 # --- one, two, three, four tubes --------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("tubes, expected, agreement", [
-    (["287"], "screen 287", NOT_JUDGED),
-    (["62"], "screen <=62", NOT_JUDGED),
-    ([">400"], "screen >400", NOT_JUDGED),
-    (["287", "290"], "preliminary 289", AGREES),           # 288.5
-    (["285", "315"], "preliminary 300", AGREES),           # exactly 10 % of the mean
-    (["284.9", "315.1"], "held 300", DISAGREES),
-    (["754.3", "833.7"], "preliminary 794", AGREES),       # exactly 10 %, which binary floats put a hair above
-    (["250", "300"], "held 275", DISAGREES),
-    (["61", "62"], "preliminary <=62", AGREES),
-    (["<=62", "64"], "preliminary <=63", AGREES),
-    (["62", "66"], "preliminary <=64", AGREES),            # 60 to 62 and 66: 6 s at most, 6.4 s allowed
-    (["62", "67"], "preliminary <=65", NOT_JUDGED),        # 5 to 7 s, 6.45 s allowed: it cannot be told
-    (["62", "80"], "held <=71", DISAGREES),
-    (["62", "300"], "held <=181", DISAGREES),
-    ([">400", ">400"], "preliminary >400", NOT_JUDGED),
-    (["390", ">401"], "preliminary >395", NOT_JUDGED),     # 395.5, rounded outward
-    (["300", ">400"], "held >350", DISAGREES),
-    (["62", ">400"], "held >231", DISAGREES),
-    (["287", "290", "292"], "preliminary 290", AGREES),
-    (["280", "300", "313"], "preliminary 298", AGREES),    # 33 s, over 10 % of the mean and within the factor for three
-    (["250", "290", "300"], "preliminary 290", DISAGREES),
-    (["62", "62", "61"], "preliminary <=62", AGREES),
-    (["62", "290", "300"], "preliminary 290", DISAGREES),  # the median does not mind how low the floor is
-    (["290", "300", ">400"], "preliminary 300", DISAGREES),
-    ([">280", "300", "400"], "preliminary >300", DISAGREES),
-    ([">280", ">280", "400"], "preliminary >280", NOT_JUDGED),
-    (["62", "61", "300"], "preliminary <=62", DISAGREES),
-    (["62", "300", ">400"], "preliminary 300", DISAGREES),
-    (["62", ">290", "300"], "held >290", DISAGREES),       # censored at both ends, and the median is one of them
-    (["250", "300", "301", "303"], "preliminary 301", DISAGREES),  # 300.5
-    (["290", "292", "300", "303"], "preliminary 296", AGREES),
-    (["62", "61", "300", "310"], "preliminary <=181", DISAGREES),
-    (["300", "310", ">400", ">400"], "preliminary >355", DISAGREES),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("tubes", "expected", "agreement"),
+    [
+        (["287"], "screen 287", NOT_JUDGED),
+        (["62"], "screen <=62", NOT_JUDGED),
+        ([">400"], "screen >400", NOT_JUDGED),
+        (["287", "290"], "preliminary 289", AGREES),  # 288.5
+        (["285", "315"], "preliminary 300", AGREES),  # exactly 10 % of the mean
+        (["284.9", "315.1"], "held 300", DISAGREES),
+        (["754.3", "833.7"], "preliminary 794", AGREES),  # exactly 10 %, which binary floats put a hair above
+        (["250", "300"], "held 275", DISAGREES),
+        (["61", "62"], "preliminary <=62", AGREES),
+        (["<=62", "64"], "preliminary <=63", AGREES),
+        (["62", "66"], "preliminary <=64", AGREES),  # 60 to 62 and 66: 6 s at most, 6.4 s allowed
+        (["62", "67"], "preliminary <=65", NOT_JUDGED),  # 5 to 7 s, 6.45 s allowed: it cannot be told
+        (["62", "80"], "held <=71", DISAGREES),
+        (["62", "300"], "held <=181", DISAGREES),
+        ([">400", ">400"], "preliminary >400", NOT_JUDGED),
+        (["390", ">401"], "preliminary >395", NOT_JUDGED),  # 395.5, rounded outward
+        (["300", ">400"], "held >350", DISAGREES),
+        (["62", ">400"], "held >231", DISAGREES),
+        (["287", "290", "292"], "preliminary 290", AGREES),
+        (
+            ["280", "300", "313"],
+            "preliminary 298",
+            AGREES,
+        ),  # 33 s, over 10 % of the mean and within the factor for three
+        (["250", "290", "300"], "preliminary 290", DISAGREES),
+        (["62", "62", "61"], "preliminary <=62", AGREES),
+        (["62", "290", "300"], "preliminary 290", DISAGREES),  # the median does not mind how low the floor is
+        (["290", "300", ">400"], "preliminary 300", DISAGREES),
+        ([">280", "300", "400"], "preliminary >300", DISAGREES),
+        ([">280", ">280", "400"], "preliminary >280", NOT_JUDGED),
+        (["62", "61", "300"], "preliminary <=62", DISAGREES),
+        (["62", "300", ">400"], "preliminary 300", DISAGREES),
+        (
+            ["62", ">290", "300"],
+            "held >290",
+            DISAGREES,
+        ),  # censored at both ends, and the median is one of them
+        (["250", "300", "301", "303"], "preliminary 301", DISAGREES),  # 300.5
+        (["290", "292", "300", "303"], "preliminary 296", AGREES),
+        (["62", "61", "300", "310"], "preliminary <=181", DISAGREES),
+        (["300", "310", ">400", ">400"], "preliminary >355", DISAGREES),
+    ],
+)
 def test_readings_to_result(tubes, expected, agreement):
     res = group(*tubes)
     assert said(res) == expected
@@ -65,16 +76,30 @@ def test_readings_to_result(tubes, expected, agreement):
 
 
 def test_no_reading_no_result():
-    none = judge_groups(np.zeros(2, np.int64), np.array([290.0, 300.0]), np.zeros(2, np.int8), np.zeros(2, bool),
-                        MEAL.constants, DEFAULT_SCATTER, groups=1)  # fmt: skip
+    none = judge_groups(
+        np.zeros(2, np.int64),
+        np.array([290.0, 300.0]),
+        np.zeros(2, np.int8),
+        np.zeros(2, bool),
+        MEAL.constants,
+        DEFAULT_SCATTER,
+        groups=1,
+    )
     assert (none.status[0], none.tubes[0]) == (Status.NONE.value, 0)
     for x in (none.mean_s, none.seconds, none.spread_s, none.limit_s, none.u_s):
         assert np.isnan(x[0])
 
 
 def test_no_groups_at_all():
-    empty = judge_groups(np.zeros(0, np.int64), np.zeros(0), np.zeros(0, np.int8), np.zeros(0, bool),
-                         MEAL.constants, DEFAULT_SCATTER, groups=0)  # fmt: skip
+    empty = judge_groups(
+        np.zeros(0, np.int64),
+        np.zeros(0),
+        np.zeros(0, np.int8),
+        np.zeros(0, bool),
+        MEAL.constants,
+        DEFAULT_SCATTER,
+        groups=0,
+    )
     assert empty.status.size == empty.mean_s.size == 0
 
 
@@ -96,8 +121,8 @@ def interval(text: str, c) -> tuple[float, float]:
 def test_what_is_said_is_true_of_everything_that_the_tubes_may_have_been(n, profile):
     """Kind and bound against enumeration: exact only where nothing can move it, a bound only where it holds.
 
-    Every value that matters lies at an end of some interval, so trying the ends tries everything. Readings that
-    disagree and are held are no statement, and are not looked at here.
+    Every value that matters lies at an end of some interval, so trying the ends tries everything. A sample
+    that is held states nothing, and is not looked at here.
     """
     c = profile.constants
     for tubes in combinations_with_replacement(PALETTE, n):
@@ -207,7 +232,9 @@ def test_fresh_pair_alone_is_the_same_as_all_count_for_one_run():
         assert said(group(*tubes, runs=[0] * len(tubes), profile=FRESH_ALONE)) == said(group(*tubes))
 
 
-@pytest.mark.parametrize("profile", [own(on_disagreement="third-tube"), MEAL], ids=["third tube", "fresh pair"])
+@pytest.mark.parametrize(
+    "profile", [own(on_disagreement="third-tube"), MEAL], ids=["third tube", "fresh pair"]
+)
 def test_a_third_tube_counts_beside_the_pair_and_does_not_replace_one(profile):
     assert said(group("250", "300", "302", profile=profile)) == "preliminary 300"
     assert said(group("270", "301", "300", profile=profile)) == "preliminary 290"
@@ -237,10 +264,19 @@ def test_the_limit_shown_is_the_one_used():
     assert res.spread_s[0] == 33.0
 
 
-@pytest.mark.parametrize("step, tubes, expected", [
-    (1.0, ["287", "288"], 288.0), (5.0, ["287", "288"], 290.0), (0.1, ["287.12", "287.13"], 287.1),
-    (5.0, ["62", "64"], 65.0), (5.0, ["393", ">400"], 395.0), (10.0, ["390", ">401"], 390.0), (10.0, [">400", ">400"], 400.0),
-    (0.1, [">400", ">400"], 400.0), (10.0, ["62", "62"], 70.0),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("step", "tubes", "expected"),
+    [
+        (1.0, ["287", "288"], 288.0),
+        (5.0, ["287", "288"], 290.0),
+        (0.1, ["287.12", "287.13"], 287.1),
+        (5.0, ["62", "64"], 65.0),
+        (5.0, ["393", ">400"], 395.0),
+        (10.0, ["390", ">401"], 390.0),
+        (10.0, [">400", ">400"], 400.0),
+        (0.1, [">400", ">400"], 400.0),
+        (10.0, ["62", "62"], 70.0),
+    ],
+)
 def test_results_round_to_nearest_and_bounds_round_outward(step, tubes, expected):
     assert group(*tubes, profile=own(rounding_s=step)).seconds[0] == expected

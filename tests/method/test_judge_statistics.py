@@ -6,15 +6,22 @@ from math import comb, factorial, pi, sqrt
 
 import numpy as np
 import pytest
-from method.support import own
 from scipy import integrate, stats
 
-from lodestarch.method.judge import _MEDIAN_SD, AGREES, DISAGREES, agreement_limit_s, judge_groups, range_factor
+from lodestarch.method.judge import (
+    _MEDIAN_SD,
+    AGREES,
+    DISAGREES,
+    agreement_limit_s,
+    judge_groups,
+    range_factor,
+)
 from lodestarch.method.scatter import DEFAULT_SCATTER, ScatterLaw
 from lodestarch.method.shipped import shipped_profile
+from method.support import own
 
 DERIVED_RANGE_FACTORS = (2.772, 3.314, 3.633, 3.858, 4.030, 4.170, 4.286, 4.387, 4.474)
-"""95 % point of the range of n normal readings, n = 2 to 10; derived (statistics of the result, 8.4)."""
+"""95 % point of the range of n normal readings, n = 2 to 10; derived."""
 RECALLED_ISO_5725_6 = (2.8, 3.3, 3.6, 3.9, 4.0)
 """Printed in ISO 5725-6 for n = 2 to 6; recalled."""
 
@@ -23,7 +30,11 @@ def median_sd(n: int) -> float:
     """SD of the median of n standard normal readings, by integration over order statistics."""
     if n % 2:
         k = (n - 1) // 2
-        density = lambda x: n * comb(n - 1, k) * stats.norm.cdf(x) ** k * stats.norm.sf(x) ** k * stats.norm.pdf(x)  # noqa: E731 - one line of mathematics
+        weight = n * comb(n - 1, k)
+
+        def density(x):
+            return weight * stats.norm.cdf(x) ** k * stats.norm.sf(x) ** k * stats.norm.pdf(x)
+
         return sqrt(integrate.quad(lambda x: density(x) * x * x, -9.0, 9.0)[0])
     k = n // 2
     nodes, weights = np.polynomial.legendre.leggauss(160)
@@ -73,27 +84,39 @@ def test_good_readings_break_a_limit_of_their_own_scatter_one_time_in_twenty(n):
     seconds = rng.normal(300.0, 300.0 * cv, samples * n)
     c = own(agreement_unit="s", agreement_limits=((0.0, range_factor(2) * 300.0 * cv),), tubes=2.0).constants
     res = judge_groups(
-        np.repeat(np.arange(samples), n), seconds, np.zeros(samples * n, np.int8), np.ones(samples * n, bool), c,
-        DEFAULT_SCATTER, groups=samples,
-    )  # fmt: skip
+        np.repeat(np.arange(samples), n),
+        seconds,
+        np.zeros(samples * n, np.int8),
+        np.ones(samples * n, bool),
+        c,
+        DEFAULT_SCATTER,
+        groups=samples,
+    )
     share = float(np.mean(res.agreement == DISAGREES))
     assert share == pytest.approx(0.05, abs=3 * sqrt(0.05 * 0.95 / samples))
     assert np.all((res.agreement == AGREES) | (res.agreement == DISAGREES))
 
 
 def test_how_often_a_good_pair_breaks_ten_per_cent_derived():
-    """P by CV 2, 3, 3.6 and 4 % (statistics of the result, 8.4), here by judging drawn pairs."""
+    """P by CV 2, 3, 3.6 and 4 %, here by judging drawn pairs."""
     pairs = 60_000
     rng = np.random.default_rng(8)
     c = shipped_profile("meal-15").constants
     for cv, expected in ((0.02, 0.0004), (0.03, 0.0184), (0.036, 0.0495), (0.04, 0.0771)):
         res = judge_groups(
-            np.repeat(np.arange(pairs), 2), rng.normal(300.0, 300.0 * cv, 2 * pairs), np.zeros(2 * pairs, np.int8),
-            np.ones(2 * pairs, bool), c, DEFAULT_SCATTER, groups=pairs,
-        )  # fmt: skip
+            np.repeat(np.arange(pairs), 2),
+            rng.normal(300.0, 300.0 * cv, 2 * pairs),
+            np.zeros(2 * pairs, np.int8),
+            np.ones(2 * pairs, bool),
+            c,
+            DEFAULT_SCATTER,
+            groups=pairs,
+        )
         # A little more than the closed form, which takes 10 % of the true level and not of the pair's mean.
         sigma = sqrt(expected * (1 - expected) / pairs)
-        assert float(np.mean(res.agreement == DISAGREES)) == pytest.approx(expected, abs=4 * sigma + 0.003 * (cv > 0.02))
+        assert float(np.mean(res.agreement == DISAGREES)) == pytest.approx(
+            expected, abs=4 * sigma + 0.003 * (cv > 0.02)
+        )
 
 
 def test_the_note_on_the_loose_limit_says_what_is_so():
@@ -135,8 +158,15 @@ def u_by_simulation(n: int, *, median: bool) -> float:
 @pytest.mark.parametrize("n", [1, 2, 3, 4])
 def test_u_of_a_mean_is_what_repeated_samples_show(n):
     seconds = 300.0 + np.linspace(-1.0, 1.0, n) if n > 1 else np.array([300.0])
-    res = judge_groups(np.zeros(n, np.int64), seconds, np.zeros(n, np.int8), np.ones(n, bool),
-                       shipped_profile("meal-15").constants, DEFAULT_SCATTER, groups=1)  # fmt: skip
+    res = judge_groups(
+        np.zeros(n, np.int64),
+        seconds,
+        np.zeros(n, np.int8),
+        np.ones(n, bool),
+        shipped_profile("meal-15").constants,
+        DEFAULT_SCATTER,
+        groups=1,
+    )
     assert float(res.u_s[0]) == pytest.approx(6.0 / sqrt(n))
     assert float(res.u_s[0]) == pytest.approx(u_by_simulation(n, median=False), rel=0.015)
 
@@ -146,10 +176,17 @@ def test_u_of_a_median_takes_the_wider_of_the_law_and_the_readings_own_scatter(n
     seconds = np.full(n, 300.0)
     seconds[0], seconds[-1] = 240.0, 360.0
     wide, narrow = (
-        judge_groups(np.zeros(n, np.int64), seconds, np.zeros(n, np.int8), np.ones(n, bool),
-                     own(tubes=2.0, agreement_unit="s", agreement_limits=((0.0, 10.0),)).constants, law, groups=1)
+        judge_groups(
+            np.zeros(n, np.int64),
+            seconds,
+            np.zeros(n, np.int8),
+            np.ones(n, bool),
+            own(tubes=2.0, agreement_unit="s", agreement_limits=((0.0, 10.0),)).constants,
+            law,
+            groups=1,
+        )
         for law in (DEFAULT_SCATTER, ScatterLaw("constant-cv", (0.2,), DEFAULT_SCATTER.provenance))
-    )  # fmt: skip
+    )
     factor = _MEDIAN_SD.get(n, sqrt(pi / (2 * n)))
     assert wide.median_used[0]
     assert float(wide.u_s[0]) == pytest.approx(factor * float(np.std(seconds, ddof=1)))

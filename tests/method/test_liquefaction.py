@@ -4,10 +4,17 @@ import math
 
 import numpy as np
 import pytest
-from method.support import table
 
 from lodestarch.common.errors import OutOfRange
-from lodestarch.method.liquefaction import LN_NUMERATOR, LN_OFFSET_S, fn_from_ln, ln_from_fn, ln_slope, u_of_ln
+from lodestarch.method.liquefaction import (
+    LN_NUMERATOR,
+    LN_OFFSET_S,
+    fn_from_ln,
+    ln_from_fn,
+    ln_slope,
+    u_of_ln,
+)
+from method.support import table
 
 
 @pytest.mark.parametrize("row", table("method_ln.csv"), ids=lambda r: f"FN {r['FN']}")

@@ -17,23 +17,46 @@ from lodestarch.method.reading import Kind
 
 def klass(seconds, partner_s=np.nan, kind=Kind.EXACT):
     out = impossible(
-        np.array([seconds]), np.array([kind], dtype=np.int8), np.array([partner_s]), stirring_s=60.0, longest_s=900.0
+        np.array([seconds]),
+        np.array([kind], dtype=np.int8),
+        np.array([partner_s]),
+        stirring_s=60.0,
+        longest_s=900.0,
     )
     return int(out[0])
 
 
-@pytest.mark.parametrize("seconds, expected", [(60.0, FINE), (59.9, UNDER_STIRRING), (0.0, UNDER_STIRRING), (900.0, FINE),
-                                               (900.1, TOO_LONG), (6000.0, TOO_LONG), (-287.0, NEGATIVE),
-                                               (np.nan, NEGATIVE)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("seconds", "expected"),
+    [
+        (60.0, FINE),
+        (59.9, UNDER_STIRRING),
+        (0.0, UNDER_STIRRING),
+        (900.0, FINE),
+        (900.1, TOO_LONG),
+        (6000.0, TOO_LONG),
+        (-287.0, NEGATIVE),
+        (np.nan, NEGATIVE),
+    ],
+)
 def test_bounds(seconds, expected):
     assert klass(seconds) == expected
 
 
-@pytest.mark.parametrize("seconds, partner_s, expected", [
-    (28.7, 287.0, TENFOLD), (28.0, 301.0, TENFOLD), (2870.0, 290.0, TENFOLD), (3010.0, 290.0, TENFOLD),
-    (28.7, np.nan, UNDER_STIRRING), (2870.0, np.nan, TOO_LONG), (6000.0, 290.0, TOO_LONG), (50.0, 290.0, UNDER_STIRRING),
-    (-28.7, 287.0, NEGATIVE),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("seconds", "partner_s", "expected"),
+    [
+        (28.7, 287.0, TENFOLD),
+        (28.0, 301.0, TENFOLD),
+        (2870.0, 290.0, TENFOLD),
+        (3010.0, 290.0, TENFOLD),
+        (28.7, np.nan, UNDER_STIRRING),
+        (2870.0, np.nan, TOO_LONG),
+        (6000.0, 290.0, TOO_LONG),
+        (50.0, 290.0, UNDER_STIRRING),
+        (-28.7, 287.0, NEGATIVE),
+    ],
+)
 def test_a_tenth_or_ten_times_the_partner(seconds, partner_s, expected):
     assert klass(seconds, partner_s) == expected
 

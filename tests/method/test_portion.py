@@ -4,13 +4,13 @@ import math
 
 import numpy as np
 import pytest
-from method.support import own, table
 
 from lodestarch.common.errors import OutOfRange
 from lodestarch.common.findings import Severity, Where
 from lodestarch.method.portion import RULES, moisture_findings, portion, portion_mass_g, wall_table
 from lodestarch.method.profile_fields import FIELDS
 from lodestarch.method.shipped import shipped_profile, shipped_profiles
+from method.support import own, table
 
 WIDE = {"moisture_min_pct": 8.0, "moisture_max_pct": 18.0}
 RULE = {
@@ -37,7 +37,9 @@ def test_derived_mass_columns(rule, row):
 def test_derived_columns_rounded_to_a_twentieth_of_a_gram(rule):
     rounded = own("meal-15", portion_rule=RULE[rule].constants.portion_rule, portion_step_g=0.05, **WIDE)
     for row in table("method_portions.csv"):
-        assert portion_mass_g(float(row["M_pct"]), rounded.constants) == pytest.approx(float(row[f"{rule}_r"]))
+        assert portion_mass_g(float(row["M_pct"]), rounded.constants) == pytest.approx(
+            float(row[f"{rule}_r"])
+        )
 
 
 def test_shipped_profiles_use_the_rules_their_titles_say():
@@ -52,7 +54,9 @@ def test_as_is_weighs_the_base_mass_whatever_the_moisture(moisture_pct):
     assert portion_mass_g(moisture_pct, shipped_profile("as-is").constants) == 7.0
 
 
-@pytest.mark.parametrize("profile", [p for p in shipped_profiles() if p.profile_id != "as-is"], ids=lambda p: p.name)
+@pytest.mark.parametrize(
+    "profile", [p for p in shipped_profiles() if p.profile_id != "as-is"], ids=lambda p: p.name
+)
 def test_at_its_basis_a_profile_weighs_its_base_mass(profile):
     c = profile.constants
     assert portion_mass_g(c.moisture_basis_pct, c) == c.base_mass_g
@@ -101,7 +105,12 @@ def test_a_portion_carries_its_band_and_its_rule():
     p = portion(10.0, shipped_profile("meal-15"))
     assert (p.mass_g, p.low_g, p.high_g) == (6.51, 6.46, 6.56)
     assert p.unrounded_g == pytest.approx(6.510, abs=0.0005)
-    assert (p.rule, p.base_mass_g, p.moisture_basis_pct, p.water_ml) == ("dry-matter-to-total-water", 7.0, 15.0, 25.0)
+    assert (p.rule, p.base_mass_g, p.moisture_basis_pct, p.water_ml) == (
+        "dry-matter-to-total-water",
+        7.0,
+        15.0,
+        25.0,
+    )
     assert p.profile == "meal-15@1"
     assert portion(10.0, shipped_profile("as-is")).moisture_basis_pct is None
 
@@ -129,13 +138,18 @@ def test_the_wall_stays_inside_a_window_of_any_width(low, high, last):
 WHERE = Where(field="moisture_pct")
 
 
-@pytest.mark.parametrize("moisture_pct, code", [(16.1, "moisture-above-method"), (7.9, "moisture-below-method")])
+@pytest.mark.parametrize(
+    ("moisture_pct", "code"), [(16.1, "moisture-above-method"), (7.9, "moisture-below-method")]
+)
 def test_outside_the_window_there_is_a_path_instead_of_a_mass(moisture_pct, code):
     (finding,) = moisture_findings(moisture_pct, shipped_profile("meal-14"), WHERE)
     assert (finding.code, finding.severity, finding.where) == (code, Severity.STOP, WHERE)
     assert finding.values == {
-        "moisture_pct": moisture_pct, "low_pct": 8.0, "high_pct": 16.0, "profile": "meal-14@1",
-    }  # fmt: skip
+        "moisture_pct": moisture_pct,
+        "low_pct": 8.0,
+        "high_pct": 16.0,
+        "profile": "meal-14@1",
+    }
 
 
 def test_inside_the_window_there_is_nothing_to_say():
