@@ -10,7 +10,9 @@ from lodestarch import __version__
 from lodestarch.cli import pocket
 from lodestarch.cli.day import day
 from lodestarch.cli.output import EXIT_NO_ANSWER
+from lodestarch.cli.papers import paper, template
 from lodestarch.cli.profiles import profiles
+from lodestarch.cli.serve import demo, run
 from lodestarch.common.errors import LodestarchError
 
 __all__ = ["app", "main"]
@@ -24,10 +26,14 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
+app.command()(run)
+app.command()(demo)
 app.command()(pocket.portion)
 app.command()(pocket.bath)
 app.command()(pocket.blend)
 app.command()(day)
+app.command()(template)
+app.command()(paper)
 app.add_typer(profiles, name="profile")
 
 

@@ -109,7 +109,8 @@ def _read(order: DayOrder) -> _Files:
 
 
 def _nothing_known() -> _Known:
-    return _Known(empty({"row": pl.Int64()}), 0, empty(JUDGED), empty(JUDGED))
+    columns = {name: READINGS[name] for name in ("row", *_KEY, "row_text")}
+    return _Known(empty(columns), 0, empty(JUDGED), empty(JUDGED))
 
 
 def _known(unit: Unit, readings: pl.DataFrame, *, take: bool) -> _Known:
