@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from lodestarch.method.reading import Kind, State
 from lodestarch.plan.bin_state import BinState
-from lodestarch.words.drawing.axis import SecondsAxis, axis_for, limit_lines
+from lodestarch.words.drawing.axis import GUTTER, SecondsAxis, axis_for, limit_lines
 from lodestarch.words.drawing.bins import bin_rows
 from lodestarch.words.drawing.strip import MOST_DOTS, StripMark, day_strip, strip_title
 from lodestarch.words.drawing.tubes import ResultMark, TubeMark, sample_tubes
@@ -26,6 +26,10 @@ def mark(seconds: float, kind: Kind = Kind.EXACT, u_s: float | None = 5.0, name:
 
 def parsed(svg: str) -> ET.Element:
     return ET.fromstring(svg)  # noqa: S314 - made by ourselves
+
+
+def px(value: str | None) -> float:
+    return 16.0 * float((value or "").removesuffix("rem"))
 
 
 def percent(value: str) -> float:
@@ -56,7 +60,7 @@ def test_places_keep_the_order_of_seconds_and_stay_inside(a, b):
 def test_limits_are_named_once_at_each_value_ascending():
     lines = limit_lines([*LIMITS, NamedLimit("Hallam", 300.0, None)])
     assert [(x.seconds, x.label) for x in lines] == [
-        (220.0, "Brandt 220"), (300.0, "Quillmere, Hallam 300"), (340.0, "Brandt, at most 340"),
+        (220.0, "Brandt 220"), (300.0, "Quillmere, Hallam 300"), (340.0, "Brandt ≤ 340"),
     ]  # fmt: skip
 
 
@@ -73,7 +77,7 @@ def test_no_two_dots_of_a_strip_touch(seconds, u):
         gaps = [b - a for a, b in zip(sorted(row), sorted(row)[1:], strict=False)]
         assert all(gap > 0.0 for gap in gaps)
     # Above the axis, below the top of the picture.
-    assert all(0.0 < float(y) < float(tree.get("height", "")) for y in by_row)
+    assert all(0.0 < px(y) < px(tree.get("height")) for y in by_row)
 
 
 def test_a_bar_is_as_wide_as_u_either_way():
@@ -148,7 +152,9 @@ def test_readings_keep_their_states_and_the_band_is_as_wide_as_the_limit():
     )  # fmt: skip
     assert [svg.count(f'class="{c}"') for c in ("dot open", "dot", "cross", "band")] == [1, 1, 1, 1]
     band = next(r for r in parsed(svg).iter("rect") if r.get("class") == "band")
-    assert percent(band.get("width", "")) == pytest.approx(100 * SecondsAxis(62, 450).width(31.9), abs=0.01)
+    assert percent(band.get("width", "")) == pytest.approx(
+        100 * SecondsAxis(62, 450, GUTTER).width(31.9), abs=0.01
+    )
     assert "The readings of 8815 lie 64\u00a0s apart; 31.9\u00a0s are allowed." in svg
 
 
@@ -166,7 +172,7 @@ def test_bins_are_as_tall_as_their_tonnes():
         BinState("Bin 4", 9.0, 0.0, 2, False, None, None, None, None),
     ]
     picture = bin_rows(bins, {"Bin 1": [290.0, 310.0]}, LIMITS, 62.0)
-    bars = [float(r.get("height", "")) for r in parsed(picture.svg).iter("rect") if r.get("class") == "bar"]
+    bars = [px(r.get("height")) for r in parsed(picture.svg).iter("rect") if r.get("class") == "bar"]
     assert bars == [40.0, 20.0]
     words = "".join(parsed(picture.svg).itertext())
     assert "Bin 2 · ≤ 210\u00a0s · 50\u00a0t, 20\u00a0t untested" in words

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from lodestarch.common.nomenclature import QUANTITIES
 from lodestarch.method.profile import Profile
 from lodestarch.method.reading import CAUSES
 from lodestarch.report.page import rendered
@@ -34,6 +35,13 @@ _WIDTH: Final = {
     "bath": "narrow",
     "position": "narrow",
 }
+
+
+def _head(key: str, locale: str) -> str:
+    """Name of a column with its unit."""
+    name = term(f"field.{key}", locale)
+    quantity = QUANTITIES.get(key)
+    return name if quantity is None else f"{name}, {quantity.unit}"
 
 
 def blank_bench_sheet(
@@ -67,7 +75,7 @@ def blank_bench_sheet(
         (term("paper.blank-corrected", locale), term("paper.blank-yes-no", locale)),
         (term("paper.blank-analyst", locale), ""),
     ]
-    columns = [_Column(key, term(f"field.{key}", locale), _WIDTH.get(key, "")) for key in COLUMNS]
+    columns = [_Column(key, _head(key, locale), _WIDTH.get(key, "")) for key in COLUMNS]
     causes = ", ".join(term(f"cause.{cause}", locale) for cause in CAUSES)
     return rendered(
         "blank_sheet.html.j2",

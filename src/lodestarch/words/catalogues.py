@@ -1,6 +1,6 @@
 """The texts of one language: TOML files under ``catalogue/<locale>/``, one a room.
 
-``terms.toml`` holds words and short phrases; every other file holds sentences for findings, a table a
+``terms*.toml`` hold words and short phrases; every other file holds sentences for findings, a table a
 code with ``wrong`` and ``do``, and ``where`` for findings whose thing is not one of those that a place
 knows (a stirrer, a mill).
 """
@@ -21,7 +21,7 @@ from lodestarch.common.errors import LodestarchError, UnknownName
 __all__ = ["DEFAULT_LOCALE", "Sentence", "locales", "placeholders", "sentences", "term", "terms"]
 
 DEFAULT_LOCALE: Final = "en"
-_TERMS: Final = "terms.toml"
+_TERMS: Final = "terms"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ def sentences(locale: str = DEFAULT_LOCALE) -> Mapping[str, Sentence]:
     """
     found: dict[str, Sentence] = {}
     for entry in sorted(_require(locale).iterdir(), key=lambda e: str(e.name)):
-        if not entry.name.endswith(".toml") or entry.name == _TERMS:
+        if not entry.name.endswith(".toml") or entry.name.startswith(_TERMS):
             continue
         for code, parts in tomllib.loads(entry.read_text("utf-8")).items():
             if code in found:
@@ -88,8 +88,15 @@ def _flatten(table: Mapping[str, Any], prefix: str = "") -> dict[str, str]:
 @lru_cache
 def terms(locale: str = DEFAULT_LOCALE) -> Mapping[str, str]:
     """Every word and phrase of one language, by dotted name."""
-    text = _require(locale).joinpath(_TERMS).read_text("utf-8")
-    return MappingProxyType(_flatten(tomllib.loads(text)))
+    found: dict[str, str] = {}
+    for entry in _require(locale).iterdir():
+        if entry.name.startswith(_TERMS) and entry.name.endswith(".toml"):
+            flat = _flatten(tomllib.loads(entry.read_text("utf-8")))
+            twice = sorted(set(flat) & set(found))
+            if twice:
+                raise LodestarchError(f"{entry.name}: {twice[0]} stands in another file as well")
+            found |= flat
+    return MappingProxyType(found)
 
 
 def term(name: str, locale: str = DEFAULT_LOCALE, /, **values: object) -> str:

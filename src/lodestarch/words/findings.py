@@ -52,6 +52,8 @@ class FindingText:
         What is wrong, and what to do.
     severity : Severity
     code : str
+    sample : str or None
+        Sample that it is about, for a link.
     """
 
     where: str
@@ -60,6 +62,7 @@ class FindingText:
     do: str
     severity: Severity
     code: str
+    sample: str | None = None
 
     def __str__(self) -> str:
         tail = f" ({self.place})" if self.place and self.place != self.where else ""
@@ -184,6 +187,7 @@ def sentence(finding: Finding, locale: str = DEFAULT_LOCALE) -> FindingText:
         do=_fill(parts.do, known, locale),
         severity=finding.severity,
         code=finding.code,
+        sample=finding.where.sample,
     )
 
 

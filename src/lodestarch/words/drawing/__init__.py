@@ -1,8 +1,8 @@
 """The pictures: SVG from plain values, the same on page and paper.
 
-Places along the seconds axis are per cent of the width, everything else is in pixels, so a picture fits any
-width with letters of one size. Colours and line widths come from ``drawing.css``; no element has a style of
-its own, so that a strict content policy holds.
+Places along the seconds axis are per cent of the width, everything else goes with the size of the letters
+(``rem``), so a picture fits any width and any size of letters. Colours and line widths come from
+``drawing.css``; no element has a style of its own, so that a strict content policy holds.
 
 - ``svg``: elements, escaped.
 - ``axis``: the seconds axis, low on the left, and the limits as named lines.

@@ -12,7 +12,16 @@ from lodestarch.words.drawing.svg import element, percent, text
 from lodestarch.words.limits import LimitShape
 from lodestarch.words.numbers import figure
 
-__all__ = ["AXIS_PX", "LABEL_PX", "LimitLine", "SecondsAxis", "axis_for", "drawn_limits", "limit_lines"]
+__all__ = [
+    "AXIS_PX",
+    "GUTTER",
+    "LABEL_PX",
+    "LimitLine",
+    "SecondsAxis",
+    "axis_for",
+    "drawn_limits",
+    "limit_lines",
+]
 
 AXIS_PX: Final = 46
 """Height that ticks, numbers and title take below the baseline."""
@@ -24,19 +33,22 @@ _LEAST_TOP_S: Final = 400.0
 _TOP_S: Final = 900.0
 _EDGE: Final = 0.02
 """Share of the width kept free left of the floor and right of the last tick."""
+GUTTER: Final = 0.19
+"""The same on the left where rows carry a name."""
 
 
 @dataclass(frozen=True, slots=True)
 class SecondsAxis:
-    """A span of seconds laid over the width."""
+    """A span of seconds laid over the width, from ``left`` (a share of it) on."""
 
     low_s: float
     high_s: float
+    left: float = _EDGE
 
     def share(self, seconds: float) -> float:
         """Place of a number of seconds: 0 left, 1 right; beyond the ends it stays at the edge."""
         span = (seconds - self.low_s) / (self.high_s - self.low_s)
-        return _EDGE + (1.0 - 2.0 * _EDGE) * min(max(span, 0.0), 1.0)
+        return self.left + (1.0 - _EDGE - self.left) * min(max(span, 0.0), 1.0)
 
     def at(self, seconds: float) -> str:
         """The same in per cent."""
@@ -44,7 +56,7 @@ class SecondsAxis:
 
     def width(self, seconds: float) -> float:
         """Share of the width that a number of seconds takes."""
-        return (1.0 - 2.0 * _EDGE) * seconds / (self.high_s - self.low_s)
+        return (1.0 - _EDGE - self.left) * seconds / (self.high_s - self.low_s)
 
     def ticks(self) -> tuple[float, ...]:
         """Ticks: the floor where the axis starts, then round numbers."""
@@ -55,7 +67,8 @@ class SecondsAxis:
 
     def drawn(self, baseline: float, locale: str = DEFAULT_LOCALE) -> list[str]:
         """Baseline, ticks, numbers and title."""
-        parts = [element("line", x1="0", x2="100%", y1=baseline, y2=baseline, class_="axis")]
+        start = percent(self.left - _EDGE)
+        parts = [element("line", x1=start, x2="100%", y1=baseline, y2=baseline, class_="axis")]
         for i, tick in enumerate(self.ticks()):
             x = self.at(tick)
             # On a narrow page every second number is left out by the style sheet.
@@ -66,7 +79,9 @@ class SecondsAxis:
         return parts
 
 
-def axis_for(seconds: Iterable[float], limits: Sequence[LimitShape], floor_s: float) -> SecondsAxis:
+def axis_for(
+    seconds: Iterable[float], limits: Sequence[LimitShape], floor_s: float, *, left: float = _EDGE
+) -> SecondsAxis:
     """An axis from the floor that holds all readings that can be and all limits.
 
     Parameters
@@ -76,10 +91,12 @@ def axis_for(seconds: Iterable[float], limits: Sequence[LimitShape], floor_s: fl
     limits : sequence of LimitShape
     floor_s : float
         Where the axis starts. [s]
+    left : float
+        Share of the width left of the floor.
     """
     ends = [e for m in limits for e in (m.at_least_s, m.at_most_s) if e is not None]
     top = max([_LEAST_TOP_S, *(s for s in [*seconds, *ends] if s <= _TOP_S)])
-    return SecondsAxis(floor_s, math.ceil((top + 1.0) / _STEP_S) * _STEP_S)
+    return SecondsAxis(floor_s, math.ceil((top + 1.0) / _STEP_S) * _STEP_S, left)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +131,7 @@ def drawn_limits(lines: Sequence[LimitLine], axis: SecondsAxis, bottom: float) -
     parts = []
     for i, line in enumerate(lines):
         y = LABEL_PX * (i + 1)
-        x, right = axis.at(line.seconds), axis.share(line.seconds) > 0.6
+        x, right = axis.at(line.seconds), axis.share(line.seconds) > 0.68
         parts.append(element("line", x1=x, x2=x, y1=y - 13, y2=bottom, class_="limit"))
         parts.append(
             text(line.label, x, y - 2, "limit-label", "end" if right else "start", -7 if right else 7)

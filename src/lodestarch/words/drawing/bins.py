@@ -8,7 +8,7 @@ from typing import Final
 from lodestarch.method.reading import Kind
 from lodestarch.plan.bin_state import BinState
 from lodestarch.words.bins import bin_tonnes, bin_words
-from lodestarch.words.catalogues import DEFAULT_LOCALE, term
+from lodestarch.words.catalogues import DEFAULT_LOCALE
 from lodestarch.words.drawing.axis import (
     AXIS_PX,
     LABEL_PX,
@@ -17,10 +17,11 @@ from lodestarch.words.drawing.axis import (
     drawn_limits,
     limit_lines,
 )
+from lodestarch.words.drawing.strip import StripMark, strip_title
 from lodestarch.words.drawing.svg import Drawing, element, finished, percent, text
 from lodestarch.words.limits import LimitShape
 
-__all__ = ["bin_rows"]
+__all__ = ["bin_rows", "bins_title"]
 
 _TALLEST_PX: Final = 40
 _ROW_PX: Final = 76
@@ -38,9 +39,19 @@ def _mark(state: BinState, axis: SecondsAxis, base: float, tallest_t: float) -> 
         wide = percent(axis.share(high) - axis.share(low))
         parts.append(element("rect", x=axis.at(low), y=base - 8, width=wide, height=8, class_="u-bar"))
     tall = max(6.0, _TALLEST_PX * state.tonnes_tested / tallest_t)
-    bar = element("rect", x=-4, y=base - tall, width=8, height=tall, class_="bar")
-    parts.append(element("svg", [bar], x=x, class_="over"))
+    bar = element("rect", x=-4, y=-tall, width=8, height=tall, class_="bar")
+    parts.append(element("svg", [bar], x=x, y=base, class_="over"))
     return parts
+
+
+def bins_title(bins: Sequence[BinState], limits: Sequence[LimitShape], locale: str = DEFAULT_LOCALE) -> str:
+    """Say how many bins reach each lower limit as if turned."""
+    marks = [
+        StripMark(b.bin_id, b.seconds, Kind(b.kind), None, full=True)
+        for b in bins
+        if b.seconds is not None and b.kind is not None
+    ]
+    return strip_title(marks, limits, locale, of="bins")
 
 
 def bin_rows(
@@ -67,7 +78,7 @@ def bin_rows(
     Drawing
         Empty where there is no bin.
     """
-    title = term("drawing.bins-title", locale, count=len(bins))
+    title = bins_title(bins, limits, locale)
     if not bins:
         return Drawing("", title)
     axis = axis_for((s for seconds in loads_s.values() for s in seconds), limits, floor_s)

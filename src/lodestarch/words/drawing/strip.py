@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import Final
+from typing import Final, Literal
 
 from lodestarch.method.reading import Kind
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term
@@ -17,7 +17,7 @@ from lodestarch.words.drawing.axis import (
     drawn_limits,
     limit_lines,
 )
-from lodestarch.words.drawing.svg import Drawing, element, finished, percent, text
+from lodestarch.words.drawing.svg import Drawing, element, finished, percent, sign, text
 from lodestarch.words.limits import LimitShape
 from lodestarch.words.numbers import figure, number
 
@@ -28,7 +28,8 @@ MOST_DOTS: Final = 400
 
 _ROW_PX: Final = 12
 _DOT_PX: Final = 4
-_GAP_S: Final = 3.0
+_GAP_S: Final = 2.0
+_GOLDEN: Final = 0.6180339887498949
 _LEAST_HALF_S: Final = 5.0
 """Half a dot on a narrow page, in seconds, so that dots never overlap there."""
 _BAR_S: Final = 10.0
@@ -67,16 +68,23 @@ def _half_width(mark: StripMark) -> float:
 
 
 def _rows(marks: Sequence[StripMark]) -> list[int]:
-    """Row of each mark, from the baseline up: the lowest one where its bar touches no other."""
-    ends: list[float] = []
-    rows = []
-    for mark in marks:
-        left = mark.seconds - _half_width(mark)
-        row = next((i for i, end in enumerate(ends) if end + _GAP_S <= left), len(ends))
-        if row == len(ends):
-            ends.append(0.0)
-        ends[row] = mark.seconds + _half_width(mark)
-        rows.append(row)
+    """Row of each mark, from the baseline up: the lowest one where its bar touches no other.
+
+    Marks are laid down in an order that is spread over the axis (steps of the golden section), always the
+    same: laid down from left to right they would lean.
+    """
+    n = len(marks)
+    order = sorted(range(n), key=lambda i: (i * _GOLDEN) % 1.0)
+    laid: list[list[tuple[float, float]]] = []
+    rows = [0] * n
+    for i in order:
+        half = _half_width(marks[i]) + _GAP_S / 2.0
+        low, high = marks[i].seconds - half, marks[i].seconds + half
+        free = (r for r, row in enumerate(laid) if all(high <= a or b <= low for a, b in row))
+        rows[i] = next(free, len(laid))
+        if rows[i] == len(laid):
+            laid.append([])
+        laid[rows[i]].append((low, high))
     return rows
 
 
@@ -93,8 +101,7 @@ def _drawn_mark(mark: StripMark, axis: SecondsAxis, y: float) -> str:
         bar = element("rect", x=left, y=y - 3.5, width=percent(wide), height=7, rx=3.5, class_="u-bar")
         parts.append(bar)
     if mark.kind is Kind.ABOVE:
-        arrow = element("path", d=f"M0 {y:g}h14m-5 -4l5 4l-5 4", class_="beyond")
-        parts.append(element("svg", [arrow], x=x, class_="over"))
+        parts.append(sign("M0 0h14m-5 -4l5 4l-5 4", x, y, "beyond"))
     shape = "dot" if mark.full else "dot open"
     parts.append(element("circle", cx=x, cy=y, r=_DOT_PX, class_=shape))
     if mark.href is None:
@@ -134,9 +141,13 @@ def _reaching(marks: Sequence[StripMark], seconds: float) -> int:
 
 
 def strip_title(
-    marks: Sequence[StripMark], limits: Sequence[LimitShape], locale: str = DEFAULT_LOCALE
+    marks: Sequence[StripMark],
+    limits: Sequence[LimitShape],
+    locale: str = DEFAULT_LOCALE,
+    *,
+    of: Literal["results", "bins"] = "results",
 ) -> str:
-    """Say what the picture shows: how many results reach each lower limit; without limits, their span."""
+    """Say what a picture shows: how many results, or bins, reach each lower limit; else their span."""
     if not marks:
         return term("drawing.no-results", locale)
     names: dict[float, list[str]] = {}
@@ -146,21 +157,21 @@ def strip_title(
     if not names:
         seconds = [m.seconds for m in marks]
         low, high = figure(min(seconds)), figure(max(seconds))
-        return term("drawing.strip-plain", locale, results=len(marks), low=low, high=high)
+        return term(f"drawing.{of}-plain", locale, count=len(marks), low=low, high=high)
     said = [
         term(
-            "drawing.strip-limit-more" if i else "drawing.strip-limit",
+            "drawing.reach-more" if i else f"drawing.{of}-reach",
             locale,
             count=_reaching(marks, s),
-            results=len(marks),
+            of=len(marks),
             seconds=figure(s),
             who=", ".join(dict.fromkeys(buyers)),
         )
         for i, (s, buyers) in enumerate(sorted(names.items(), reverse=True))
     ]
     if len(said) == 1:
-        return term("drawing.strip-only", locale, first=said[0])
-    return term("drawing.strip-limits", locale, first=said[0], rest="; ".join(said[1:]))
+        return term("drawing.reach-only", locale, first=said[0])
+    return term("drawing.reach-all", locale, first=said[0], rest="; ".join(said[1:]))
 
 
 def day_strip(

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
+from typing import Final
 
-__all__ = ["Drawing", "element", "finished", "percent", "text"]
+__all__ = ["Drawing", "element", "finished", "percent", "sign", "text"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,10 +28,24 @@ class Drawing:
         return bool(self.svg)
 
 
-def _value(value: float | str) -> str:
+_LENGTHS: Final = frozenset(
+    {"x", "y", "x1", "x2", "y1", "y2", "cx", "cy", "r", "rx", "dx", "width", "height"}
+)
+_PX_PER_REM: Final = 16.0
+
+
+def _value(key: str, value: float | str) -> str:
     if isinstance(value, str):
         return escape(value, quote=True)
+    if key in _LENGTHS and value:
+        return f"{value / _PX_PER_REM:.4f}".rstrip("0").rstrip(".") + "rem"
     return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def sign(path: str, x: str, y: float, class_: str) -> str:
+    """A small shape at a place: ``path`` in pixels around the place, as large as the letters are."""
+    shape = element("path", d=path, class_=class_)
+    return element("svg", [shape], x=x, y=y, width=16, height=16, viewBox="0 0 16 16", class_="over")
 
 
 def percent(share: float) -> str:
@@ -48,15 +63,16 @@ def element(name: str, children: Iterable[str] = (), /, **attributes: float | st
     children : iterable of str
         Finished markup: other elements, or text that went through :func:`text`.
     **attributes
-        Underscores become hyphens, a trailing one falls away (``class_``); ``None`` is left out.
+        Lengths are numbers of pixels at the usual letter size and are written in ``rem``. Underscores
+        become hyphens, a trailing one falls away (``class_``); ``None`` is left out.
 
     Examples
     --------
     >>> element("circle", cx="25%", cy=12.0, r=4, class_="dot")
-    '<circle cx="25%" cy="12" r="4" class="dot"/>'
+    '<circle cx="25%" cy="0.75rem" r="0.25rem" class="dot"/>'
     """
     said = "".join(
-        f' {key.rstrip("_").replace("_", "-")}="{_value(value)}"'
+        f' {key.rstrip("_").replace("_", "-")}="{_value(key.rstrip("_"), value)}"'
         for key, value in attributes.items()
         if value is not None
     )

@@ -10,13 +10,14 @@ from lodestarch.method.reading import Kind, State
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term
 from lodestarch.words.drawing.axis import (
     AXIS_PX,
+    GUTTER,
     LABEL_PX,
     SecondsAxis,
     axis_for,
     drawn_limits,
     limit_lines,
 )
-from lodestarch.words.drawing.svg import Drawing, element, finished, percent, text
+from lodestarch.words.drawing.svg import Drawing, element, finished, percent, sign, text
 from lodestarch.words.limits import LimitShape
 from lodestarch.words.numbers import figure, tidy
 from lodestarch.words.result import u_text
@@ -28,7 +29,7 @@ _ROW_PX: Final = 34
 
 @dataclass(frozen=True, slots=True)
 class TubeMark:
-    """One reading: its name (``tube 2``), seconds, kind, state, and what is said beside it."""
+    """One reading: its name (``tube 2``), seconds, kind, state, and what is written beside its mark."""
 
     label: str
     seconds: float
@@ -50,11 +51,9 @@ class ResultMark:
 _SHAPE: Final = {State.STANDS: "dot", State.RUN_AGAIN: "dot open", State.SET_ASIDE: "cross"}
 
 
-def _arrow(x: str, y: float, sign: int) -> str:
-    path = element(
-        "path", d=f"M{10 * sign} {y:g}h{14 * sign}m{-5 * sign} -4l{5 * sign} 4l{-5 * sign} 4", class_="beyond"
-    )
-    return element("svg", [path], x=x, class_="over")
+_CROSS: Final = "M-5 -5l10 10m0 -10l-10 10"
+_TO_RIGHT: Final = "M10 0h14m-5 -4l5 4l-5 4"
+_TO_LEFT: Final = "M-10 0h-14m5 -4l-5 4l5 4"
 
 
 def _reading(mark: TubeMark, axis: SecondsAxis, y: float) -> list[str]:
@@ -63,18 +62,18 @@ def _reading(mark: TubeMark, axis: SecondsAxis, y: float) -> list[str]:
     shape = _SHAPE[mark.state]
     parts = []
     if shape == "cross":
-        path = element("path", d=f"M-5 {y - 5:g}l10 10m0 -10l-10 10", class_="cross")
-        parts.append(element("svg", [path], x=x, class_="over"))
+        parts.append(sign(_CROSS, x, y, "cross"))
     else:
         parts.append(element("circle", cx=x, cy=y, r=6, class_=shape))
     if mark.kind is Kind.ABOVE or off:
-        parts.append(_arrow(x, y, 1))
+        parts.append(sign(_TO_RIGHT, x, y, "beyond"))
     elif mark.kind is Kind.AT_OR_BELOW or mark.seconds < axis.low_s:
-        parts.append(_arrow(x, y, -1))
-    right = share > 0.6
-    away = 32 if mark.kind is Kind.ABOVE or off else 14
-    beside = f"{mark.label} · {mark.said}"
-    parts.append(text(beside, x, y + 5, "mark-label", "end" if right else "start", -14 if right else away))
+        parts.append(sign(_TO_LEFT, x, y, "beyond"))
+    beyond = mark.kind is Kind.ABOVE or off
+    right = share > 0.85
+    parts.append(text(mark.label, "0", y + 5, "row-name"))
+    away = -14 if right else 32 if beyond else 13
+    parts.append(text(mark.said, x, y + 5, "mark-label", "end" if right else "start", away))
     return parts
 
 
@@ -85,24 +84,23 @@ def _result(mark: ResultMark, axis: SecondsAxis, y: float, locale: str) -> list[
         left, wide = axis.at(mark.seconds - mark.u_s), percent(axis.width(2.0 * mark.u_s))
         parts.append(element("rect", x=left, y=y - 6, width=wide, height=12, rx=6, class_="u-bar"))
     parts.append(element("line", x1=x, x2=x, y1=y - 11, y2=y + 11, class_="result-mark"))
+    said = mark.figure
     if mark.u_s:
-        said = term("drawing.result", locale, figure=mark.figure, u=u_text(mark.u_s))
-    else:
-        said = term("drawing.result-bare", locale, figure=mark.figure)
-    right = axis.share(mark.seconds) > 0.6
-    gap = 100.0 * axis.width(mark.u_s or 0.0)
-    beside = percent(axis.share(mark.seconds) + (-gap if right else gap) / 100.0)
-    parts.append(
-        text(said, beside, y + 5, "mark-label strong", "end" if right else "start", -14 if right else 14)
-    )
+        said = term("drawing.with-u", locale, figure=mark.figure, u=u_text(mark.u_s))
+    right = axis.share(mark.seconds) > 0.85
+    gap = axis.width(mark.u_s or 0.0)
+    beside = percent(axis.share(mark.seconds) + (-gap if right else gap))
+    anchor, away = ("end", -10) if right else ("start", 10)
+    parts.append(text(term("drawing.result", locale), "0", y + 5, "row-name strong"))
+    parts.append(text(said, beside, y + 5, "mark-label strong", anchor, away))
     return parts
 
 
 def _title(
     name: str, marks: Sequence[TubeMark], spread_s: float | None, limit_s: float | None, locale: str
 ) -> str:
-    standing = [m for m in marks if m.state is not State.SET_ASIDE]
-    if not standing:
+    standing = [m for m in marks if m.state is State.STANDS]
+    if not standing and spread_s is None:
         return term("drawing.tubes-none", locale, name=name)
     if spread_s is None or limit_s is None:
         seconds = ", ".join(figure(m.seconds, 1) for m in standing)
@@ -143,7 +141,7 @@ def sample_tubes(
     Drawing
     """
     title = _title(name, marks, spread_s, limit_s, locale)
-    axis = axis_for((m.seconds for m in marks), limits, floor_s)
+    axis = axis_for((m.seconds for m in marks), limits, floor_s, left=GUTTER)
     lines = limit_lines(limits, locale)
     head = float(LABEL_PX * len(lines) + 12)
     rows = len(marks) + (result is not None)

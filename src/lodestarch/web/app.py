@@ -1,0 +1,93 @@
+"""The workbench, put together."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable
+from importlib.resources import files
+from typing import Final
+
+from fastapi import FastAPI
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
+
+from lodestarch import __version__
+from lodestarch.web.api import api_routes
+from lodestarch.web.guard import HEADERS, Guard
+from lodestarch.web.pages import Nav, Pages
+from lodestarch.web.render import page
+from lodestarch.web.source import DaySource
+from lodestarch.words.catalogues import term, terms
+
+__all__ = ["create_app"]
+
+_LOG: Final = logging.getLogger(__name__)
+_API: Final = "/api/"
+
+
+def _refusal(scope: Scope, status: int, reason: str) -> Response:
+    """Say why something is refused, as a page or as JSON."""
+    title = term(f"lost.{reason}-title")
+    do = terms().get(f"lost.{reason}-do", "")
+    if scope["path"].startswith(_API):
+        return JSONResponse({"detail": title}, status_code=status)
+    request = Request(scope)
+    return page(request, "lost.html.j2", status=status, nav=Nav("refused"), title=title, do=do)
+
+
+def create_app(source: DaySource, *, token: str | None, allowed_hosts: Iterable[str]) -> FastAPI:
+    """Make the application.
+
+    Parameters
+    ----------
+    source : DaySource
+        The days that are kept.
+    token : str or None
+        One-time start token: the first request that carries it as ``?token=`` gets a session, everybody else
+        is refused. ``None`` asks for none.
+    allowed_hosts : iterable of str
+        ``name`` or ``name:port`` as the Host header has them, for example ``127.0.0.1:8321``.
+
+    Returns
+    -------
+    FastAPI
+        Read-only: GET and HEAD.
+    """
+    app = FastAPI(
+        title="Lodestarch",
+        version=__version__,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/v1/openapi.json",
+    )
+    app.include_router(api_routes(source))
+    pages = Pages(source)
+    app.router.routes.extend(pages.routes())
+    static = str(files("lodestarch.web").joinpath("static"))
+    app.mount("/static", StaticFiles(directory=static), name="static")
+
+    def refused(request: Request, cause: Exception) -> Response:
+        status = cause.status_code if isinstance(cause, HTTPException) else 500
+        detail = cause.detail if isinstance(cause, HTTPException) else term("lost.broken-title")
+        if request.url.path.startswith(_API):
+            return JSONResponse({"detail": detail}, status_code=status)
+        if status >= 500:
+            title, do = term("lost.broken-title"), term("lost.broken-do")
+        else:
+            title, do = term("lost.title"), term("lost.do")
+        return page(request, "lost.html.j2", status=status, nav=Nav("lost"), title=title, do=do)
+
+    def broken(request: Request, cause: Exception) -> Response:
+        _LOG.error("page %s could not be made", request.url.path, exc_info=cause)
+        answer = refused(request, cause)
+        # The framework answers faults outside of every layer, the guard's included.
+        answer.headers.update({**HEADERS, "Cache-Control": "no-store"})
+        return answer
+
+    app.add_exception_handler(HTTPException, refused)
+    app.add_exception_handler(Exception, broken)
+    app.add_middleware(Guard, allowed_hosts=tuple(allowed_hosts), token=token, refusal=_refusal)
+    return app

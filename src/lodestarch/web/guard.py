@@ -1,0 +1,161 @@
+"""Who may ask, from which address, and what every answer carries.
+
+One plain ASGI layer around everything: the host must be one of ours (a page of another name that resolves to
+this machine gets nothing), only reading is allowed, and a browser needs the session that the start address
+gives it once.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Iterable
+from http.cookies import CookieError, SimpleCookie
+from typing import Final
+from urllib.parse import parse_qsl, quote, urlencode
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+__all__ = ["HEADERS", "Guard", "Refusal"]
+
+Refusal = Callable[[Scope, int, str], Response]
+"""Makes the page (or the JSON) that says why: scope, HTTP status, name of the reason in words."""
+
+HEADERS: Final = {
+    "Content-Security-Policy": (
+        "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+"""On every answer. No script, style, picture or font from anywhere but here, and none inside a page."""
+
+_READING: Final = frozenset({"GET", "HEAD"})
+_OPEN_PATHS: Final = "/static/"
+_LONG_S: Final = 30 * 24 * 3600
+"""A session ends with the server; the cookie may outlive a closed browser window until then."""
+
+
+def _keeping(scope: Scope) -> str:
+    """How long a browser may keep an answer: data never, a file named by its digest for ever."""
+    if not scope["path"].startswith(_OPEN_PATHS):
+        return "no-store"
+    return "public, max-age=31536000, immutable" if b"v=" in scope["query_string"] else "no-cache"
+
+
+class Guard:
+    """The layer.
+
+    Parameters
+    ----------
+    app : ASGIApp
+        What is guarded.
+    allowed_hosts : iterable of str
+        ``name`` or ``name:port``, as the Host header has them.
+    token : str or None
+        One-time start token; ``None`` asks for no session (tests, or a server that others guard).
+    refusal : Refusal
+        Makes the answer where something is refused.
+    """
+
+    def __init__(
+        self, app: ASGIApp, *, allowed_hosts: Iterable[str], token: str | None, refusal: Refusal
+    ) -> None:
+        self._app = app
+        self._hosts = frozenset(h.casefold() for h in allowed_hosts)
+        self._token = token
+        self._needs_session = token is not None
+        self._sessions: set[str] = set()
+        self._refusal = refusal
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it."""
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            # No page opens a socket; the server closes it when nobody accepts.
+            await send({"type": "websocket.close", "code": 1008})
+            return
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers[name] = value
+                headers["Cache-Control"] = _keeping(scope)
+            await send(message)
+
+        answer = self._answer(scope) or self._app
+        await answer(scope, receive, send_with_headers)
+
+    def _answer(self, scope: Scope) -> Response | None:
+        """The answer of the guard itself; ``None`` where the request may pass."""
+        headers = Headers(scope=scope)
+        if not self._known_host(headers.get("host", "")):
+            return self._refusal(scope, 400, "host")
+        if scope["method"] not in _READING:
+            refused = self._refusal(scope, 405, "method")
+            refused.headers["Allow"] = ", ".join(sorted(_READING))
+            return refused
+        if not self._needs_session or scope["path"].startswith(_OPEN_PATHS):
+            return None
+        if self._has_session(scope, headers):
+            return self._without_token(scope)
+        return self._opened(scope) or self._refusal(scope, 403, "refused")
+
+    def _known_host(self, host: str) -> bool:
+        host = host.casefold()
+        name = host if host.endswith("]") else host.rpartition(":")[0] or host
+        return host in self._hosts or name in self._hosts
+
+    def _cookie_name(self, scope: Scope) -> str:
+        # Cookies of one host are shared by all its ports: two workbenches keep theirs apart by name.
+        server = scope.get("server") or ("", 0)
+        return f"lodestarch_{server[1] or 0}"
+
+    def _has_session(self, scope: Scope, headers: Headers) -> bool:
+        try:
+            cookies = SimpleCookie(headers.get("cookie", ""))
+        except CookieError:
+            return False
+        given = cookies.get(self._cookie_name(scope))
+        return given is not None and any(secrets.compare_digest(given.value, s) for s in self._sessions)
+
+    def _without_token(self, scope: Scope) -> Response | None:
+        """Take the token out of the address of somebody who is in already."""
+        pairs = parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
+        if all(key != "token" for key, _ in pairs):
+            return None
+        return RedirectResponse(self._address(scope, pairs), status_code=303)
+
+    def _opened(self, scope: Scope) -> Response | None:
+        """Open a session for the start token, which then is spent."""
+        pairs = parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
+        given = dict(pairs).get("token", "")
+        if self._token is None or not secrets.compare_digest(given.encode(), self._token.encode()):
+            return None
+        self._token = None
+        session = secrets.token_urlsafe(32)
+        self._sessions.add(session)
+        response = RedirectResponse(self._address(scope, pairs), status_code=303)
+        response.set_cookie(
+            self._cookie_name(scope),
+            session,
+            max_age=_LONG_S,
+            httponly=True,
+            samesite="lax",
+            secure=scope["scheme"] == "https",
+        )
+        return response
+
+    @staticmethod
+    def _address(scope: Scope, pairs: list[tuple[str, str]]) -> str:
+        rest = urlencode([(k, v) for k, v in pairs if k != "token"])
+        # One slash in front, whatever was asked for, so that the address stays on this host.
+        path = "/" + quote(scope["path"].lstrip("/"))
+        return f"{path}?{rest}" if rest else path
