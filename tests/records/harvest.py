@@ -133,7 +133,7 @@ def day(
         readings=rows,
         samples=samples(rows),
         results=results(rows),
-        refused=(RefusedLine("bench", n + 2, "8100,\x00,Ann", "row-short"),),
+        refused=(RefusedLine("bench", n + 2, "8100,␀,Ann Example", "row-short"),),
         findings=(
             Finding(
                 "pair-disagrees",

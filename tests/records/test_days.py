@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 
 from lodestarch.common.errors import ProfileInUse, RecordsBusy, RecordsUnusable, UnknownName
-from lodestarch.records.engine import open_records
+from lodestarch.records.engine import open_records, verify_at
 from records.harvest import START, day
 
 
@@ -153,3 +153,13 @@ def test_an_unknown_day_names_those_there_are(records, store):
     stored = store(day(4))
     with records.view() as view, pytest.raises(UnknownName, match=stored.day_id):
         view.load_day("2020-01-01-1")
+
+
+def test_a_nul_in_a_row_is_kept_as_its_sign(records, store):
+    parts = day(4)
+    nul = parts.readings.with_columns(row_text=pl.col("row_text") + "\x00")
+    stored = store(replace(parts, readings=nul))
+    assert not store(replace(parts, readings=nul)).new
+    with records.view() as view:
+        assert set(view.load_day(stored.day_id).parts.readings["row_text"].str.slice(-1)) == {"␀"}
+    assert verify_at(records.address).holds

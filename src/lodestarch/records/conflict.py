@@ -1,4 +1,4 @@
-"""Two people at once: an edit made from a version that is no longer the last."""
+"""What a change may run into: somebody else's, or the rule that a reason is wanted."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from lodestarch.common.canonical import Json
 from lodestarch.common.errors import Refused
 
-__all__ = ["StaleEdit"]
+__all__ = ["NeedsReason", "OnlySuperseded", "StaleEdit"]
 
 
 class StaleEdit(Refused):
@@ -42,3 +42,19 @@ class StaleEdit(Refused):
             f"{table} {key}: the edit was made from version {made_from}, and version {self.now} stands now; "
             f"different: {', '.join(names) or 'nothing'}"
         )
+
+
+class NeedsReason(Refused):
+    """The sample is judged; from then on a change says why."""
+
+    def __init__(self, sample: str) -> None:
+        self.sample = sample
+        super().__init__(f"Sample {sample} is judged. Say why this is changed.")
+
+
+class OnlySuperseded(Refused):
+    """A released result, or a row that is never changed; it can only be superseded by another."""
+
+    def __init__(self, table: str, key: str) -> None:
+        self.table, self.key = table, key
+        super().__init__(f"{table} {key} is out and stays as it is. Put another in its place.")

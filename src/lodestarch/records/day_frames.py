@@ -27,6 +27,7 @@ __all__ = [
     "findings_frame",
     "prepare",
     "refused_frame",
+    "storable",
     "table_digest",
     "to_moments",
     "to_text",
@@ -95,6 +96,17 @@ class Prepared:
     said: Json
 
 
+def storable(frame: pl.DataFrame) -> pl.DataFrame:
+    """Show a NUL in text as ␀ (U+2400): PostgreSQL keeps no NUL, and both keep the same."""
+    texts = [name for name, kind in frame.schema.items() if kind == pl.String]
+    if (
+        frame.height == 0
+        or not frame.select(pl.any_horizontal(pl.col(texts).str.contains("\x00", literal=True).any())).item()
+    ):
+        return frame
+    return frame.with_columns(pl.col(texts).str.replace_all("\x00", "␀", literal=True))
+
+
 def to_text(frame: pl.DataFrame) -> pl.DataFrame:
     """Turn dates and moments into the text that is kept."""
     columns = [
@@ -115,10 +127,9 @@ def to_moments(frame: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.DataFr
         column = pl.col(name)
         if isinstance(kind, pl.Datetime):
             # Text with and without a fraction of a second stands in one column.
-            column = pl.coalesce(
-                column.str.to_datetime("%Y-%m-%dT%H:%M:%S", strict=False, time_unit="us"),
-                column.str.to_datetime("%Y-%m-%dT%H:%M:%S%.6f", strict=False, time_unit="us"),
-            )
+            whole = pl.when(column.str.len_bytes() == len("2026-07-14T08:31:00"))
+            fine = whole.then(column + ".000000").otherwise(column)
+            column = fine.str.to_datetime("%Y-%m-%dT%H:%M:%S%.6f", time_unit="us")
         elif kind == pl.Date:
             column = column.str.to_date("%Y-%m-%d")
         else:
@@ -155,7 +166,8 @@ def prepare(
     numbers = frame["row"] if first is None else pl.Series(range(first, first + count), dtype=pl.Int64)
     if first is None and (numbers.null_count() or not numbers.is_between(0, IDS_A_DAY - 1).all()):
         raise LodestarchError(f"rows of {table.name} need their line number, below {IDS_A_DAY}")
-    said: dict[str, Json] = {"first": numbers.min(), "last": numbers.max(), **_said(count, lines)}
+    ends = {"first": int(numbers.to_numpy().min()), "last": int(numbers.to_numpy().max())}
+    said: dict[str, Json] = {**ends, **_said(count, lines)}
     rows = to_text(frame).with_columns(
         id=day_no * IDS_A_DAY + numbers, site_no=pl.lit(site_no), day_no=pl.lit(day_no, dtype=pl.Int64)
     )
@@ -192,9 +204,10 @@ def findings_frame(findings: Sequence[Finding]) -> pl.DataFrame:
         )
         for f in findings
     ]  # fmt: skip
-    return pl.DataFrame(rows, schema=FINDINGS, orient="row")
+    return pl.DataFrame(rows, schema=FINDINGS, orient="row").pipe(storable)
 
 
 def refused_frame(refused: Sequence[RefusedLine]) -> pl.DataFrame:
     """Return refused rows as rows."""
-    return pl.DataFrame([(r.sheet, r.row, r.code, r.text) for r in refused], schema=REFUSED, orient="row")
+    rows = [(r.sheet, r.row, r.code, r.text) for r in refused]
+    return storable(pl.DataFrame(rows, schema=REFUSED, orient="row"))

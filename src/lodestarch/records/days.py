@@ -16,6 +16,7 @@ from lodestarch.records.day_frames import (
     findings_frame,
     prepare,
     refused_frame,
+    storable,
 )
 from lodestarch.records.day_values import DayParts, StoredDay
 from lodestarch.records.kept import added
@@ -24,7 +25,7 @@ from lodestarch.records.log import Entry, utc_text
 from lodestarch.records.scope import Scope
 from lodestarch.records.tables import Day, Reading
 
-__all__ = ["KNOWN", "known_rows", "store_day"]
+__all__ = ["KNOWN", "known_rows", "new_day", "sort_out", "store_day", "superseded"]
 
 KNOWN: Final[dict[str, pl.DataType]] = {
     "n": pl.Int64(),
@@ -65,7 +66,7 @@ def known_rows(scope: Scope, readings: pl.DataFrame) -> pl.DataFrame:
     return found.sort("n", "revision").unique("n", keep="last", maintain_order=True)
 
 
-def _sort_out(scope: Scope, readings: pl.DataFrame, *, take: bool) -> pl.DataFrame:
+def sort_out(scope: Scope, readings: pl.DataFrame, *, take: bool) -> pl.DataFrame:
     """Return, row for row: ``reading_id`` and ``revision`` of what is kept, ``kept_text``, and ``fate``.
 
     Fate: *new* (key not known), *taken* (takes the place of what is kept), *again* (the same as is kept),
@@ -111,8 +112,16 @@ def _fingerprint(parts: DayParts, lines: Sequence[pl.Series]) -> str:
     )
 
 
-def _day_row(parts: DayParts, day_no: int, fingerprint: str) -> Day:
-    return Day(
+def _next_day_no(scope: Scope) -> int:
+    if scope.conn.dialect.name == "postgresql":
+        return int(scope.conn.exec_driver_sql("SELECT nextval('day_numbers')").scalar_one())
+    return int(scope.conn.execute(select(func.coalesce(func.max(Day.day_no), 0))).scalar_one()) + 1
+
+
+def new_day(scope: Scope, parts: DayParts, fingerprint: str) -> tuple[Day, Json]:
+    """Write the row of a day and return it with what the log says of it."""
+    day_no = _next_day_no(scope)
+    day = Day(
         key=f"{parts.read_at:%Y-%m-%d}-{day_no}",
         day_no=day_no,
         title=parts.title,
@@ -123,12 +132,7 @@ def _day_row(parts: DayParts, day_no: int, fingerprint: str) -> Day:
         profiles=canonical_text(list(parts.profiles)),
         summary=canonical_text(parts.summary),
     )
-
-
-def _next_day_no(scope: Scope) -> int:
-    if scope.conn.dialect.name == "postgresql":
-        return int(scope.conn.exec_driver_sql("SELECT nextval('day_numbers')").scalar_one())
-    return int(scope.conn.execute(select(func.coalesce(func.max(Day.day_no), 0))).scalar_one()) + 1
+    return day, added(scope, day)
 
 
 def _changed_frame(readings: pl.DataFrame, fates: pl.DataFrame) -> pl.DataFrame:
@@ -172,7 +176,8 @@ def _write_readings(
     return said
 
 
-def _superseded(readings: pl.DataFrame, fates: pl.DataFrame) -> list[Json]:
+def superseded(readings: pl.DataFrame, fates: pl.DataFrame) -> list[Json]:
+    """Return key and revision of what rows of fate *taken* took the place of."""
     taken = readings.select(_KEY).with_columns(fates["fate"], fates["revision"]).filter(fate="taken")
     return [list(row) for row in taken.select(*_KEY, "revision").iter_rows()]
 
@@ -188,9 +193,9 @@ def store_day(scope: Scope, parts: DayParts, take_changes: str | None) -> tuple[
         A reason: rows that say something else under a known key take the place of what is kept, which
         stays as an earlier revision. ``None``: they are kept beside it and reported.
     """
-    readings = conform(parts.readings, JUDGED)
-    samples, results = conform(parts.samples, SAMPLES), conform(parts.results, RESULTS)
-    fates = _sort_out(scope, readings, take=take_changes is not None)
+    readings = storable(conform(parts.readings, JUDGED))
+    samples, results = storable(conform(parts.samples, SAMPLES)), storable(conform(parts.results, RESULTS))
+    fates = sort_out(scope, readings, take=take_changes is not None)
     count = dict(fates["fate"].value_counts().iter_rows())
     lines = canonical_lines(readings.select(BULK["readings"].plain))
     sample_lines = canonical_lines(samples.select(BULK["sheet_samples"].plain))
@@ -203,10 +208,8 @@ def store_day(scope: Scope, parts: DayParts, take_changes: str | None) -> tuple[
     if known is not None and not count.get("taken"):
         return StoredDay(known, False, 0, 0, count.get("again", 0), changed), []
 
-    day_no = _next_day_no(scope)
-    day = _day_row(parts, day_no, mark)
-    change = added(scope, day)
-    bulk = _write_readings(scope, readings, lines, fates, day_no)
+    day, change = new_day(scope, parts, mark)
+    bulk = _write_readings(scope, readings, lines, fates, day.day_no)
     for name, frame, frame_lines in (
         ("sheet_samples", samples, sample_lines),
         ("results", results, result_lines),
@@ -216,12 +219,12 @@ def store_day(scope: Scope, parts: DayParts, take_changes: str | None) -> tuple[
         if frame.height:
             table = BULK[name]
             written = canonical_lines(frame.select(table.plain)) if frame_lines is None else frame_lines
-            ready = prepare(table, frame, written, day_no, scope.site_no, 1)
+            ready = prepare(table, frame, written, day.day_no, scope.site_no, 1)
             insert_frame(scope.conn, name, ready.rows)
             bulk[name] = ready.said
     data: dict[str, Json] = {"changes": [change], "bulk": bulk, "day": day.key}
     if count.get("taken"):
-        data["superseded"] = _superseded(readings, fates)
+        data["superseded"] = superseded(readings, fates)
     entry = Entry("day.stored", f"days:{day.key}", data, take_changes if count.get("taken") else None)
     stored = StoredDay(
         day.key, True, count.get("new", 0), count.get("taken", 0), count.get("again", 0), changed

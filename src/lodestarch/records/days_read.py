@@ -13,7 +13,7 @@ from lodestarch.common.errors import UnknownName
 from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.method.table import JUDGED, RESULTS, SAMPLES
 from lodestarch.records.bulk import insert_frame, read_frame, temp_table
-from lodestarch.records.day_frames import BULK, FINDINGS, IDS_A_DAY, REFUSED, BulkTable, to_moments
+from lodestarch.records.day_frames import BULK, FINDINGS, IDS_A_DAY, REFUSED, BulkTable, storable, to_moments
 from lodestarch.records.day_values import DayLine, DayParts, Found, InputFile, KeptDay, RefusedLine
 from lodestarch.records.days import known_rows
 from lodestarch.records.kept import fetch_all
@@ -48,18 +48,22 @@ def _as_kept(kind: pl.DataType) -> pl.DataType:
     return kind
 
 
-def kept_frame(scope: Scope, table: BulkTable, day_no: int, *, salted: bool = False) -> pl.DataFrame:
+def kept_frame(scope: Scope, table: BulkTable, day_no: int, *, all_columns: bool = False) -> pl.DataFrame:
     """Return the rows of one table and day as kept, in order of id.
 
-    With ``salted`` the columns ``salt`` and ``personal_sha`` come along where the table has them.
+    With ``all_columns`` those outside the digest come along: ``number`` (within the day), ``site_no``,
+    ``day_no``, and ``salt``, ``personal_sha``, ``revision`` where the table has them.
     """
     schema = {name: _as_kept(kind) for name, kind in table.schema.items()}
-    if salted and table.personal:
-        schema |= {"salt": pl.Binary(), "personal_sha": pl.Binary()}
+    if all_columns:
+        schema |= {"id": pl.Int64(), "site_no": pl.Int64(), "day_no": pl.Int64()}
+        schema |= {"salt": pl.Binary(), "personal_sha": pl.Binary()} if table.personal else {}
+        schema |= {"revision": pl.Int64()} if table.name == "readings" else {}
     names = ", ".join(f'"{name}"' for name in schema)
     sql = f'SELECT {names} FROM "{table.name}" WHERE id >= ? AND id < ? ORDER BY id'  # noqa: S608 - our own names
     low = day_no * IDS_A_DAY
-    return read_frame(scope.conn, sql, (low, low + IDS_A_DAY), schema)
+    rows = read_frame(scope.conn, sql, (low, low + IDS_A_DAY), schema)
+    return rows.with_columns(number=pl.col("id") - low) if all_columns else rows
 
 
 def _findings(frame: pl.DataFrame) -> tuple[Finding, ...]:
@@ -161,6 +165,7 @@ def known_with_text(scope: Scope, readings: pl.DataFrame) -> pl.DataFrame:
         ``sample``, ``run``, ``position``, ``row_text`` as kept (null: erased on request, treat as the same),
         ``day_id``; one row for each row of ``readings`` whose key is kept, in their order.
     """
+    readings = storable(readings)
     known = known_rows(scope, readings)
     keys = readings.select("sample", "run", "position")[known["n"]]
     numbers = known["reading_id"] // IDS_A_DAY

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -18,7 +18,7 @@ from types import TracebackType
 from typing import Literal, Self
 
 from sqlalchemy import Engine
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import DatabaseError, IntegrityError
 
 from lodestarch.common.errors import RecordsBusy, RecordsUnusable
 from lodestarch.records import server, sqlite
@@ -28,8 +28,10 @@ from lodestarch.records.schema import check_schema, choose_site, create_schema
 from lodestarch.records.scope import Scope
 from lodestarch.records.sites import found_site
 from lodestarch.records.unit import Unit, View
+from lodestarch.records.verify import VerifyReport, verify
+from lodestarch.records.verify_chain import Progress
 
-__all__ = ["Mode", "Records", "open_records"]
+__all__ = ["Mode", "Records", "open_records", "verify_at"]
 
 Mode = Literal["write", "read"]
 Clock = Callable[[], datetime]
@@ -99,6 +101,16 @@ class Records:
                     "Somebody else stored the same rows meanwhile; nothing of this was written. Do it again."
                 ) from clash
 
+    def verify(
+        self,
+        *,
+        progress: Progress | None = None,
+        known_heads: Mapping[str, tuple[int, str]] | None = None,
+    ) -> VerifyReport:
+        """Prove the records, every site of them; see :mod:`lodestarch.records.verify`."""
+        with self._reader.connect() as conn, conn.begin():
+            return verify(conn, progress=progress, known_heads=known_heads)
+
     def close(self) -> None:
         """Close every connection, then let the lock go."""
         self._reader.dispose()
@@ -114,6 +126,14 @@ class Records:
         self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+
+def unreadable(address: Address, problem: DatabaseError) -> RecordsUnusable:
+    """Say in words why records could not be read or written."""
+    if address.path is not None and isinstance(problem.orig, Exception):
+        return sqlite.as_unusable(address.path, problem.orig)
+    reason = str(problem.orig).strip().splitlines()[0]
+    return RecordsUnusable(f"{address} did not do it ({reason}). Nothing was changed; look at the server.")
 
 
 def _found(engine: Engine, site: str, now: datetime) -> None:
@@ -200,3 +220,34 @@ def open_records(
     except BaseException:
         engine.dispose()
         raise
+
+
+def verify_at(
+    address: str | Path,
+    *,
+    progress: Progress | None = None,
+    known_heads: Mapping[str, tuple[int, str]] | None = None,
+) -> VerifyReport:
+    """Prove records, reading only, every site of them; see :mod:`lodestarch.records.verify`.
+
+    Raises
+    ------
+    RecordsUnusable
+        When there are none, or none that can be read so far as to be proved.
+    """
+    where = parse_address(address)
+    if where.path is not None:
+        if not where.path.exists():
+            _require_making(where, create=False)
+        engine = sqlite.reading(where.path)
+    else:
+        assert where.url is not None  # noqa: S101 - an address is one or the other
+        engine = server.engine(where.url, read_only=True)
+    try:
+        with engine.connect() as conn, conn.begin():
+            check_schema(conn, str(where))
+            return verify(conn, progress=progress, known_heads=known_heads)
+    except DatabaseError as problem:
+        raise unreadable(where, problem) from problem
+    finally:
+        engine.dispose()

@@ -9,18 +9,22 @@ from __future__ import annotations
 
 import hashlib
 import json
+from datetime import date, datetime
 from typing import Final
 
 import polars as pl
 
-from lodestarch.common.canonical import canonical_text
+from lodestarch.common.canonical import Json, canonical_text
 
-__all__ = ["canonical_lines", "iso_moments", "lines_digest"]
+__all__ = ["by_column", "by_row", "canonical_lines", "iso_moments", "lines_digest"]
 
 _CONTROLS: Final = [chr(code) for code in range(32)]
 _PATTERNS: Final = ["\\", '"', *_CONTROLS]
 _REPLACEMENTS: Final = ["\\\\", '\\"', *(json.dumps(c)[1:-1] for c in _CONTROLS)]
 _NEEDS_ESCAPE: Final = r'[\x00-\x1f"\\]'
+_FEW_ROWS: Final = 200
+"""Up to here row by row is quicker: the columns' own overhead is some milliseconds each."""
+
 _PLAIN_LOW, _PLAIN_HIGH = 1e-5, 1e15
 """Between these the shortest decimal form has no exponent, in RFC 8785 as in the frame library."""
 
@@ -97,6 +101,30 @@ def canonical_lines(frame: pl.DataFrame) -> pl.Series:
     >>> canonical_lines(pl.DataFrame({"seconds": [287.0], "sample": ["8814"]})).to_list()
     ['{"sample":"8814","seconds":287}']
     """
+    return by_row(frame) if frame.height <= _FEW_ROWS else by_column(frame)
+
+
+def _json_value(value: object) -> Json:
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    assert value is None or isinstance(value, bool | int | float | str)  # noqa: S101 - polars gives no others here
+    return value
+
+
+def by_row(frame: pl.DataFrame) -> pl.Series:
+    """Do the work of :func:`canonical_lines` row by row: quicker for a few."""
+    names = frame.columns
+    lines = [
+        canonical_text({n: _json_value(v) for n, v in zip(names, row, strict=True)})
+        for row in frame.iter_rows()
+    ]
+    return pl.Series(lines, dtype=pl.String)
+
+
+def by_column(frame: pl.DataFrame) -> pl.Series:
+    """Do the work of :func:`canonical_lines` column by column: quicker for many rows."""
     if frame.height == 0:
         return pl.Series([], dtype=pl.String)
     parts: list[pl.Expr] = []

@@ -7,6 +7,7 @@ entry cannot be changed, taken out or put in without changing all that follow.
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -16,9 +17,19 @@ from sqlalchemy import Connection, insert, select, update
 
 from lodestarch import __version__
 from lodestarch.common.canonical import Json, canonical_text
+from lodestarch.records.scope import Scope
 from lodestarch.records.tables import Event, Head
 
-__all__ = ["BODY_FORM", "FIRST_PREV", "Entry", "HeadState", "append", "read_head", "utc_text"]
+__all__ = [
+    "BODY_FORM",
+    "FIRST_PREV",
+    "Entry",
+    "HeadState",
+    "append",
+    "entries_about",
+    "read_head",
+    "utc_text",
+]
 
 BODY_FORM: Final = 1
 """Form of the body; raised when its keys change."""
@@ -79,6 +90,14 @@ def read_head(conn: Connection, site_no: int, *, to_write: bool = False) -> Head
         query = query.with_for_update()
     seq, at, hash_, rooted = conn.execute(query).one()
     return HeadState(seq, at, bytes(hash_), rooted)
+
+
+def entries_about(scope: Scope, subject: str) -> list[Json]:
+    """Return the bodies of all entries about a subject, oldest first."""
+    found = scope.conn.execute(
+        select(Event.body).where(Event.site_no == scope.site_no, Event.subject == subject).order_by(Event.seq)
+    )
+    return [json.loads(row.body) for row in found]
 
 
 def append(

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import TypeVar
 
 import polars as pl
 
 from lodestarch.common.canonical import Json
-from lodestarch.records import days, days_read, profiles
+from lodestarch.records import bench, days, days_read, edits, issue, kept, parties, people, profiles
 from lodestarch.records.clock import check_clock
 from lodestarch.records.day_values import DayLine, DayParts, Found, KeptDay, StoredDay
-from lodestarch.records.log import Entry, append, read_head
+from lodestarch.records.issue import Issued, Proof
+from lodestarch.records.log import Entry, append, entries_about, read_head
 from lodestarch.records.people import person_key
 from lodestarch.records.profiles import KeptProfile
 from lodestarch.records.scope import Scope
+from lodestarch.records.tables import Document, Kept, Release
 
 __all__ = ["Unit", "View"]
+
+K = TypeVar("K", bound=Kept)
 
 
 class View:
@@ -52,6 +57,38 @@ class View:
     def signoffs(self, profile_id: str) -> list[Json]:
         """Return the sign-offs of every version of a profile, oldest first."""
         return profiles.signoffs(self._scope, profile_id)
+
+    def get(self, model: type[K], key: str) -> K | None:
+        """Return one kept row as a value, with the version that an edit has to state."""
+        return kept.fetch(self._scope, model, key)
+
+    def all(self, model: type[K], **equal: Json) -> list[K]:
+        """Return the kept rows whose columns equal the values given, in order of key."""
+        return kept.fetch_all(self._scope, model, **equal)
+
+    def names(self, kind: str) -> dict[str, str]:
+        """Return names by key (``people``, ``parties``); erased ones are left out."""
+        return people.names_of(self._scope, kind)
+
+    def personal(self, kind: str, key: str) -> Json:
+        """Return the personal data of one person or party; ``None`` where erased. Raises UnknownName."""
+        return parties.personal_of(self._scope, kind, key)
+
+    def standing_release(self, sample: str) -> Release | None:
+        """Return the release of a sample that stands, if there is one."""
+        return issue.standing_release(self._scope, sample)
+
+    def issued_from(self, sample: str) -> list[Issued]:
+        """Return for every release of a sample what was issued from it, and who got it."""
+        return issue.issued_from(self._scope, sample)
+
+    def proof_of(self, seq: int) -> Proof:
+        """Return the proof that an entry is under a root; raises NoAnswer where no root covers it yet."""
+        return issue.proof_of(self._scope, seq)
+
+    def history(self, subject: str) -> list[Json]:
+        """Return every entry about a subject (``table:key``), oldest first, as it stands in the log."""
+        return entries_about(self._scope, subject)
 
     def head(self) -> tuple[int, str]:
         """Return the number and digest (hexadecimal) of the last entry in this site's log."""
@@ -89,7 +126,113 @@ class Unit(View):
         """Keep a sign-off of a profile version."""
         self._entries += profiles.save_signoff(self._scope, profile_id, version, document)
 
-    def finish(self) -> None:
-        """Tie what was done into the log; called once, before the transaction ends."""
-        append(self._scope.conn, self._scope.site_no, self._scope.site, self._person, self._at, self._entries)
+    def open_day(self, parts: DayParts) -> str:
+        """Open a day at the bench, empty as yet, and return its id."""
+        day_id, entry = bench.open_day(self._scope, parts)
+        self._entries.append(entry)
+        return day_id
+
+    def record_readings(self, day_id: str, readings: pl.DataFrame, reason: str | None = None) -> None:
+        """Keep readings from the bench; see :func:`lodestarch.records.bench.record_readings`."""
+        self._entries += bench.record_readings(self._scope, day_id, readings, reason)
+
+    def record_results(self, day_id: str, results: pl.DataFrame) -> None:
+        """Keep what the readings of samples say by now."""
+        self._entries += bench.record_results(self._scope, day_id, results)
+
+    def add(self, row: Kept, *, reason: str | None = None) -> None:
+        """Write a new kept row."""
+        self._entries.append(edits.add_row(self._scope, row, reason))
+
+    def edit(self, row: Kept, *, made_from: int, reason: str | None = None) -> None:
+        """Write a row over the version that the edit was made from; see :func:`.edits.edit_row`."""
+        self._entries.append(edits.edit_row(self._scope, row, made_from, reason))
+
+    def next_key(self, model: type[Kept], prefix: str) -> str:
+        """Return the next key of a kind: the prefix and a number."""
+        return issue.next_key(self._scope, model, prefix)
+
+    def add_person(self, name: str, roles: tuple[str, ...]) -> str:
+        """Write a new person and return the key; raises UnknownName for a role that there is not."""
+        key, entry = people.add_person(self._scope, name, roles)
+        self._entries.append(entry)
+        return key
+
+    def add_party(self, name: str, role: str, *, contact: Json = None, region: str | None = None) -> str:
+        """Write a new party and return its key."""
+        key, entry = parties.add_party(self._scope, name, role, contact=contact, region=region)
+        self._entries.append(entry)
+        return key
+
+    def erase(self, kind: str, key: str, reason: str) -> None:
+        """Erase the personal data of a person or party, on sheets too; the log keeps that it was done."""
+        self._entries.append(parties.erase(self._scope, kind, key, reason))
+
+    def attach(self, subject: str, name: str, media_type: str, content: bytes) -> None:
+        """Keep a file that belongs to something."""
+        self._entries.append(issue.attach(self._scope, subject, name, media_type, content))
+
+    def release(self, sample: str, *, by_rule: bool = False, reason: str | None = None) -> str:
+        """Let the latest result of a sample out and return the release's key; see :func:`.issue.release`."""
+        key, entry = issue.release(
+            self._scope, sample, self._at, self._person, by_rule=by_rule, reason=reason
+        )
+        self._entries.append(entry)
+        return key
+
+    def tell(
+        self,
+        release: str,
+        how: str,
+        *,
+        party: str | None = None,
+        said: str | None = None,
+        document: str | None = None,
+    ) -> None:
+        """Keep that a release went to somebody: on paper, or as an answer by phone."""
+        entry = issue.tell(self._scope, release, self._at, how, party=party, said=said, document=document)
+        self._entries.append(entry)
+
+    def issue_document(
+        self,
+        kind: str,
+        content: Json,
+        *,
+        releases: tuple[str, ...] = (),
+        file_sha256: str | None = None,
+        supersedes: str | None = None,
+    ) -> tuple[Document, Proof]:
+        """Keep a document as issued and put it under a root.
+
+        Returns
+        -------
+        Document, Proof
+            The document states the log's end before it (``head_seq``, ``head_hash``), to be printed on it;
+            the proof leads from its entry to the root.
+        """
+        self.flush()
+        document, entry = issue.document_entry(
+            self._scope, kind, self._at, content, releases, file_sha256, supersedes
+        )
+        self._entries.append(entry)
+        seq = self.flush()
+        self.root()
+        return document, issue.proof_of(self._scope, seq)
+
+    def root(self) -> None:
+        """Put all entries since the last root under one; done at each document and at day's end."""
+        self.flush()
+        entry = issue.root_entry(self._scope)
+        if entry is not None:
+            self._entries.append(entry)
+            self.flush()
+
+    def flush(self) -> int:
+        """Tie what was done so far into the log; return the number of the last entry."""
+        site, entries = self._scope, self._entries
         self._entries = []
+        return append(site.conn, site.site_no, site.site, self._person, self._at, entries).seq
+
+    def finish(self) -> None:
+        """Tie the rest into the log; called once, before the transaction ends."""
+        self.flush()
