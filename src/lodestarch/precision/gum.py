@@ -81,7 +81,7 @@ def combine(u: npt.ArrayLike, dof: npt.ArrayLike) -> Combined:
     largest = np.maximum(part.max(axis=-1, keepdims=True, initial=0.0), 1e-300)
     v = (part / largest) ** 2
     total = v.sum(axis=-1)
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         effective = total**2 / (v * v / nu).sum(axis=-1)
     zero = total == 0.0
     share = v / np.where(zero, 1.0, total)[..., None]
