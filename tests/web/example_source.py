@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from web.example_day import empty_day, example_day
-
 from lodestarch.common.errors import UnknownName
 from lodestarch.web.source import DayLine
 from lodestarch.work.bench.outcome import DayOutcome
+from web.example_day import empty_day, example_day
 
 
 class ExampleSource:
