@@ -5,6 +5,7 @@ import shutil
 import pytest
 
 from lodestarch.records.engine import open_records
+from records import postgres
 from records.harvest import START, Clock
 
 
@@ -14,6 +15,19 @@ def blank_file(tmp_path_factory):
     path = tmp_path_factory.mktemp("blank") / "lab.db"
     open_records(path, clock=Clock()).close()
     return path
+
+
+@pytest.fixture(scope="session")
+def server():
+    with postgres.server() as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def blank_database(server):
+    address = server.fresh()
+    open_records(address, clock=Clock()).close()
+    return address.rsplit("/", 1)[1]
 
 
 @pytest.fixture
@@ -26,9 +40,17 @@ def file(tmp_path, blank_file):
     return shutil.copy(blank_file, tmp_path / "lab.db")
 
 
+@pytest.fixture(params=["sqlite", "postgresql"])
+def address(request):
+    """One contract, two places to keep: every test of the contract runs on both."""
+    if request.param == "sqlite":
+        return request.getfixturevalue("file")
+    return request.getfixturevalue("server").fresh(request.getfixturevalue("blank_database"))
+
+
 @pytest.fixture
-def records(file, clock):
-    with open_records(file, clock=clock) as opened:
+def records(address, clock):
+    with open_records(address, clock=clock) as opened:
         yield opened
 
 

@@ -46,7 +46,7 @@ def bench_day(at):
 
 
 def sheets(records, clock: Clock):
-    """Two sheets of which the second says one row again, one differently, and has one of its own; then it is taken."""
+    """Two sheets: the second says one row again, one differently, one anew; then it is taken."""
     first = day(12)
     with records.unit("Ann Example", clock()) as unit:
         unit.store_day(first)

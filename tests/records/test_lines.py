@@ -4,7 +4,7 @@ from datetime import date, datetime
 
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from lodestarch.common.canonical import canonical_text, sha256_hex
@@ -27,7 +27,10 @@ MOMENT = datetime(2026, 7, 14, 8, 31)  # noqa: DTZ001 - as a sheet has it: local
 TYPES = {"text": pl.String, "number": pl.Float64, "count": pl.Int64, "truth": pl.Boolean}
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
+@example(
+    [{"text": None, "number": n, "count": None, "truth": None} for n in (-0.0, 0.0, 1e-7, 1e16, -5e-324)]
+)
 @given(ROWS)
 def test_each_line_is_what_the_standard_writes_for_the_row(rows):
     frame, said = pl.DataFrame(rows, schema=TYPES), [canonical_text(r) for r in rows]

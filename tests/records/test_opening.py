@@ -85,6 +85,14 @@ def test_the_settings_that_durability_rests_on(tmp_path):
                         conn.exec_driver_sql("DELETE FROM heads")
 
 
+def test_a_second_writer_is_refused_and_readers_are_not(file):
+    with open_records(file, clock=clock):
+        with pytest.raises(RecordsBusy, match="Close that first"):
+            open_records(file, clock=clock)
+        open_records(file, mode="read", clock=clock).close()
+    open_records(file, clock=clock).close()
+
+
 def test_the_lock_ends_with_its_process(tmp_path):
     program = (
         "import sys; from datetime import UTC, datetime; from lodestarch.records.engine import open_records\n"

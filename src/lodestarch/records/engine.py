@@ -17,7 +17,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal, Self
 
-from sqlalchemy import Engine
+from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DatabaseError, IntegrityError
 
 from lodestarch.common.errors import RecordsBusy, RecordsUnusable
@@ -58,7 +58,7 @@ class Records:
     @contextmanager
     def view(self) -> Iterator[View]:
         """Look at the records as they stand at one moment."""
-        with self._reader.connect() as conn, conn.begin():
+        with one_moment(self._reader) as conn:
             yield View(Scope(conn, self._site_no, self.site))
 
     @contextmanager
@@ -108,7 +108,7 @@ class Records:
         known_heads: Mapping[str, tuple[int, str]] | None = None,
     ) -> VerifyReport:
         """Prove the records, every site of them; see :mod:`lodestarch.records.verify`."""
-        with self._reader.connect() as conn, conn.begin():
+        with one_moment(self._reader) as conn:
             return verify(conn, progress=progress, known_heads=known_heads)
 
     def close(self) -> None:
@@ -126,6 +126,16 @@ class Records:
         self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+
+@contextmanager
+def one_moment(engine: Engine) -> Iterator[Connection]:
+    """Give a connection all of whose answers are as of one moment."""
+    with engine.connect() as conn:
+        if conn.dialect.name == "postgresql":  # SQLite's readers see one moment in any case
+            conn = conn.execution_options(isolation_level="REPEATABLE READ")  # noqa: PLW2901 - the same one
+        with conn.begin():
+            yield conn
 
 
 def unreadable(address: Address, problem: DatabaseError) -> RecordsUnusable:
@@ -244,7 +254,7 @@ def verify_at(
         assert where.url is not None  # noqa: S101 - an address is one or the other
         engine = server.engine(where.url, read_only=True)
     try:
-        with engine.connect() as conn, conn.begin():
+        with one_moment(engine) as conn:
             check_schema(conn, str(where))
             return verify(conn, progress=progress, known_heads=known_heads)
     except DatabaseError as problem:

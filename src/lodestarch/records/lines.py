@@ -38,7 +38,7 @@ def _text(column: pl.Series) -> pl.Series:
 def _number(column: pl.Series) -> pl.Series:
     if not column.is_finite().all():  # nulls are ignored here
         raise ValueError(f"column {column.name} holds a value that is not a finite number")
-    written = (column + 0.0).cast(pl.String).str.strip_suffix(".0")  # + 0.0 turns -0 into 0
+    written = column.cast(pl.String).str.strip_suffix(".0").replace("-0", "0")
     size = column.abs()
     odd = (((size < _PLAIN_LOW) & (size > 0)) | (size >= _PLAIN_HIGH)).fill_null(value=False)
     if not odd.any():
