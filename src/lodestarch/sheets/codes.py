@@ -100,7 +100,44 @@ _FIELD: Final = (
     Code("field-formula", _NOTE, ("value",)),
 )
 
-CODES: Final[tuple[Code, ...]] = _SHEET + _ROW + _FIELD
+_ENTRY: Final = ("table", "id")
+_KEY: Final = ("table", "id", "key")
+_PART: Final = ("table", "id", "part", "other", "low", "high", "unit")
+
+_TERMS: Final = (
+    Code("terms-unreadable", _STOP, ("line",)),
+    Code("terms-version-unknown", _STOP, (*_KEY, "value", "wanted")),
+    Code("terms-nothing", _CHECK),
+    Code("terms-key-unknown", _CHECK, _KEY),
+    Code("terms-key-missing", _STOP, _KEY),
+    Code("terms-key-type", _STOP, (*_KEY, "value", "wanted")),
+    Code("terms-not-in-list", _STOP, (*_KEY, "value", "choices")),
+    Code("terms-out-of-range", _STOP, (*_KEY, "value", "low", "high", "unit")),
+    Code("terms-one-of", _STOP, (*_KEY, "count")),
+    Code("terms-id-unusable", _STOP, (*_KEY, "value")),
+    Code("terms-id-twice", _STOP, _KEY),
+    Code("terms-id-unknown", _STOP, (*_KEY, "value", "wanted")),
+    Code("terms-id-unread", _STOP, (*_KEY, "value", "wanted")),
+    Code("terms-point-of-other", _STOP, (*_KEY, "value", "owner")),
+    Code("terms-period-reversed", _STOP, (*_KEY, "first", "last")),
+    Code("terms-unit-unknown", _STOP, (*_KEY, "value", "choices")),
+    Code("terms-units-mixed", _STOP, (*_KEY, "value", "expected")),
+    Code("terms-bushel-unknown", _STOP, (*_KEY, "value", "choices")),
+    Code("terms-schedule-gap", _STOP, _PART),
+    Code("terms-schedule-overlap", _STOP, _PART),
+    Code("terms-schedule-order", _STOP, _PART),
+    Code("terms-schedule-open", _CHECK, (*_ENTRY, "part", "at", "unit")),
+    Code("terms-schedule-boundary", _CHECK, _ENTRY),
+    Code("terms-schedule-unread", _CHECK, (*_KEY, "value")),
+    Code("terms-window-reversed", _STOP, (*_KEY, "low", "high")),
+    Code("terms-sublot-above", _CHECK, (*_KEY, "sublot", "limit")),
+    Code("terms-price-missing", _CHECK, _ENTRY),
+    Code("terms-futures-missing", _CHECK, _KEY),
+    Code("terms-clause-missing", _CHECK, _ENTRY),
+    Code("terms-balance-above", _CHECK, (*_ENTRY, "balance", "quantity", "unit")),
+)
+
+CODES: Final[tuple[Code, ...]] = _SHEET + _ROW + _FIELD + _TERMS
 """All codes of this room."""
 
 _BY_NAME: Final = {code.name: code for code in CODES}
