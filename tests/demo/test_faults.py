@@ -13,6 +13,7 @@ from lodestarch.method.reading import CAUSES
 from lodestarch.method.table import READINGS
 from lodestarch.method.table import SAMPLES as SAMPLE_COLUMNS
 from lodestarch.records.engine import open_records
+from lodestarch.sheets.terms import read_terms
 from lodestarch.words.findings import lacking, sentence
 from lodestarch.work.bench.day import run_day
 
@@ -137,3 +138,18 @@ def test_names_are_marked_invented_and_bins_are_six():
 def test_causes_are_from_the_pick_list():
     rows = csv.DictReader(demo.bench_sheet().decode().splitlines())
     assert {r["set_aside_cause"] for r in rows} - {""} <= set(CAUSES)
+
+
+def test_the_terms_are_read_without_a_finding_and_name_the_bins_of_the_loads():
+    read = read_terms(demo.terms(), demo.TERMS_NAME)
+    assert read.findings == ()
+    assert len(read.terms.buyers) == 4
+    assert all("invented" in b.name for b in read.terms.buyers)
+    assert {b.id for b in read.terms.bins} == {f"bin-{i}" for i in range(1, 7)}
+
+
+def test_no_bin_holds_more_than_it_can(day):
+    tonnes = {b.bin_id: b.tonnes_tested + b.tonnes_untested for b in day.bins}
+    capacity = {b.id: b.capacity_t for b in read_terms(demo.terms(), demo.TERMS_NAME).terms.bins}
+    assert set(tonnes) == set(capacity)
+    assert all(tonnes[b] <= capacity[b] for b in tonnes)
