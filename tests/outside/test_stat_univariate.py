@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from lodestarch.control.ring_precision import ring_precision
 from lodestarch.precision.components import fit_components
 from lodestarch.precision.summary import percentile, summarise
 
@@ -73,3 +74,17 @@ def test_sirstv_residual_sd_certified_secondary_copy():
     want = case["expected"]["certified"]
     assert residual.sd == pytest.approx(want["residual_sd"], rel=1e-7)
     assert 5.0 * batch.variance + residual.variance == pytest.approx(want["ms_between"], rel=1e-7)
+
+
+def test_sirstv_one_way_analysis_certified_secondary_copy():
+    """NIST StRD one-way analysis of variance, SiRstv, by the ring-test formulas: certified digits."""
+    case = check("strd_sirstv")
+    values = [v for row in case["data"] for v in row]
+    labels = [str(i) for i, row in enumerate(case["data"]) for _ in row]
+    got, want = ring_precision(labels, values), case["expected"]["certified"]
+    assert certified_digits(got.s_r, want["residual_sd"]) > 11.0
+    ms_between = 5.0 * got.s_lab**2 + got.s_r**2
+    assert certified_digits(ms_between, want["ms_between"]) > 11.0
+    assert certified_digits(ms_between / got.s_r**2, want["F"]) > 11.0
+    ss_between, ss_within = 4.0 * ms_between, 20.0 * got.s_r**2
+    assert certified_digits(ss_between / (ss_between + ss_within), want["R2"]) > 11.0
