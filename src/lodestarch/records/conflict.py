@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from lodestarch.common.canonical import Json
 from lodestarch.common.errors import Refused
 
-__all__ = ["NeedsReason", "OnlySuperseded", "StaleEdit"]
+__all__ = ["KeyTaken", "NeedsReason", "OnlySuperseded", "RefersNowhere", "StaleEdit"]
 
 
 class StaleEdit(Refused):
@@ -42,6 +42,22 @@ class StaleEdit(Refused):
             f"{table} {key}: the edit was made from version {made_from}, and version {self.now} stands now; "
             f"different: {', '.join(names) or 'nothing'}"
         )
+
+
+class KeyTaken(Refused):
+    """There is a row under this key already; nothing was written."""
+
+    def __init__(self, table: str, key: str) -> None:
+        self.table, self.key = table, key
+        super().__init__(f"There is {key} in {table} already. Change that one, or take another key.")
+
+
+class RefersNowhere(Refused):
+    """The row names something that is not kept, or a kind that there is not; nothing was written."""
+
+    def __init__(self, table: str, key: str, told: str) -> None:
+        self.table, self.key, self.told = table, key, told
+        super().__init__(f"{table} {key} names something that is not kept here ({told}). Add that first.")
 
 
 class NeedsReason(Refused):

@@ -31,7 +31,7 @@ from lodestarch.records.unit import Unit, View
 from lodestarch.records.verify import VerifyReport, verify
 from lodestarch.records.verify_chain import Progress
 
-__all__ = ["Mode", "Records", "open_records", "verify_at"]
+__all__ = ["Mode", "Records", "one_moment", "open_records", "require_records", "unreadable", "verify_at"]
 
 Mode = Literal["write", "read"]
 Clock = Callable[[], datetime]
@@ -48,17 +48,17 @@ class Records:
         lock: WriterLock | None,
         site: str | None,
     ) -> None:
-        self.address = str(address)
+        self.address, self._where = str(address), address
         self._writer, self._reader, self._lock = writer, reader, lock
         self._one_at_a_time = threading.RLock()
-        with reader.connect() as conn:
+        with self._told(), reader.connect() as conn:
             check_schema(conn, self.address)
             self._site_no, self.site = choose_site(conn, site)
 
     @contextmanager
     def view(self) -> Iterator[View]:
         """Look at the records as they stand at one moment."""
-        with one_moment(self._reader) as conn:
+        with self._told(), one_moment(self._reader) as conn:
             yield View(Scope(conn, self._site_no, self.site))
 
     @contextmanager
@@ -87,19 +87,31 @@ class Records:
             raise RecordsUnusable(
                 f"{self.address} is open for reading only. Open it for writing to change it."
             )
-        own = self._one_at_a_time if self._lock is not None else threading.RLock()
-        with own, self._writer.connect() as conn:
-            try:
-                with conn.begin():
-                    unit = Unit(Scope(conn, self._site_no, self.site), person, at, clock_note)
-                    yield unit
-                    unit.finish()
-            except IntegrityError as clash:
-                if self._lock is not None:
-                    raise
-                raise RecordsBusy(
-                    "Somebody else stored the same rows meanwhile; nothing of this was written. Do it again."
-                ) from clash
+        with self._turn(), self._told(), self._writer.connect() as conn, conn.begin():
+            unit = Unit(Scope(conn, self._site_no, self.site), person, at, clock_note)
+            yield unit
+            unit.finish()
+
+    @contextmanager
+    def _turn(self) -> Iterator[None]:
+        """One writer at a time on a file; a server lets them queue for the end of the chain itself."""
+        if self._lock is None:
+            yield
+        else:
+            with self._one_at_a_time:
+                yield
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Say in words what the database met."""
+        try:
+            yield
+        except IntegrityError as clash:
+            raise RecordsBusy(
+                "Somebody else stored the same rows meanwhile; nothing of this was written. Do it again."
+            ) from clash
+        except DatabaseError as problem:
+            raise unreadable(self._where, problem) from problem
 
     def verify(
         self,
@@ -108,7 +120,7 @@ class Records:
         known_heads: Mapping[str, tuple[int, str]] | None = None,
     ) -> VerifyReport:
         """Prove the records, every site of them; see :mod:`lodestarch.records.verify`."""
-        with one_moment(self._reader) as conn:
+        with self._told(), one_moment(self._reader) as conn:
             return verify(conn, progress=progress, known_heads=known_heads)
 
     def close(self) -> None:
@@ -151,6 +163,12 @@ def _found(engine: Engine, site: str, now: datetime) -> None:
     with engine.connect() as conn, conn.begin():
         create_schema(conn)
         found_site(conn, site, now)
+
+
+def require_records(address: Address) -> None:
+    """Refuse an address where there is nothing (a file that is not there)."""
+    if address.path is not None and not address.path.exists():
+        _require_making(address, create=False)
 
 
 def _require_making(address: Address, *, create: bool) -> None:
@@ -247,8 +265,7 @@ def verify_at(
     """
     where = parse_address(address)
     if where.path is not None:
-        if not where.path.exists():
-            _require_making(where, create=False)
+        require_records(where)
         engine = sqlite.reading(where.path)
     else:
         assert where.url is not None  # noqa: S101 - an address is one or the other

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any, TypeVar
 
 from sqlalchemy import Table, insert, select, update
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import DeclarativeBase
 
 from lodestarch.common.canonical import Json
-from lodestarch.records.conflict import StaleEdit
+from lodestarch.records.conflict import KeyTaken, RefersNowhere, StaleEdit
 from lodestarch.records.scope import Scope
 from lodestarch.records.tables import Kept
 
@@ -43,10 +46,28 @@ def _change(row: Kept) -> Json:
     return {"table": table_of(type(row)).name, "key": row.key, "version": row.version, "row": row_json(row)}
 
 
+@contextmanager
+def _clashes_told(table: str, key: str) -> Iterator[None]:
+    """Turn the database's refusal into one of ours."""
+    try:
+        yield
+    except IntegrityError as clash:
+        told = str(clash.orig).strip().splitlines()[0]
+        if "unique" in told.lower():
+            raise KeyTaken(table, key) from clash
+        raise RefersNowhere(table, key, told) from clash
+
+
 def added(scope: Scope, row: Kept) -> Json:
-    """Insert a row as its first version and return what the log says of it."""
+    """Insert a row as its first version and return what the log says of it.
+
+    Raises
+    ------
+    KeyTaken, RefersNowhere
+    """
     row.site_no, row.version = scope.site_no, 1
-    scope.conn.execute(insert(table_of(type(row))).values(_values(row)))
+    with _clashes_told(table_of(type(row)).name, row.key):
+        scope.conn.execute(insert(table_of(type(row))).values(_values(row)))
     return _change(row)
 
 
@@ -55,16 +76,18 @@ def changed(scope: Scope, row: Kept, made_from: int) -> Json:
 
     Raises
     ------
+    RefersNowhere
     StaleEdit
         When the row has another version by now; carries both.
     """
     row.site_no, row.version = scope.site_no, made_from + 1
     table = table_of(type(row))
-    done = scope.conn.execute(
-        update(table)
-        .where(table.c.site_no == scope.site_no, table.c.key == row.key, table.c.version == made_from)
-        .values(_values(row))
-    )
+    with _clashes_told(table.name, row.key):
+        done = scope.conn.execute(
+            update(table)
+            .where(table.c.site_no == scope.site_no, table.c.key == row.key, table.c.version == made_from)
+            .values(_values(row))
+        )
     if done.rowcount != 1:
         raise StaleEdit(table.name, row.key, made_from, row_json(row), _now(scope, type(row), row.key))
     return _change(row)

@@ -14,7 +14,7 @@ from sqlalchemy.pool import QueuePool, StaticPool
 
 from lodestarch.common.errors import RecordsUnusable
 
-__all__ = ["APPLICATION_ID", "SYNCHRONOUS", "as_unusable", "is_blank", "reading", "writing"]
+__all__ = ["APPLICATION_ID", "SYNCHRONOUS", "as_unusable", "connect", "is_blank", "reading", "writing"]
 
 APPLICATION_ID: Final = 0x4C6F6453
 """Stands in the header of our files ("LodS"); a file with another one is somebody else's."""
@@ -57,7 +57,8 @@ def _uri(path: Path, query: str) -> str:
     return f"file:{quote(str(path.absolute()))}?{query}"
 
 
-def _connect(path: Path, query: str) -> sqlite3.Connection:
+def connect(path: Path, query: str) -> sqlite3.Connection:
+    """Open a file by address, with nothing set yet."""
     # isolation_level=None: transactions begin where we say so, for reading too.
     return sqlite3.connect(_uri(path, query), uri=True, isolation_level=None, check_same_thread=False)
 
@@ -88,7 +89,7 @@ def _set_up_reader(cursor: sqlite3.Cursor, path: Path) -> None:
 
 
 def _open(path: Path, query: str, set_up: Callable[[sqlite3.Cursor, Path], None]) -> sqlite3.Connection:
-    conn = _connect(path, query)
+    conn = connect(path, query)
     try:
         set_up(conn.cursor(), path)
     except BaseException:
@@ -100,25 +101,28 @@ def _open(path: Path, query: str, set_up: Callable[[sqlite3.Cursor, Path], None]
 def writing(path: Path) -> Engine:
     """Return the engine of the one connection that writes; its transactions begin IMMEDIATE."""
 
-    def connect() -> sqlite3.Connection:
+    def make() -> sqlite3.Connection:
         try:
             return _open(path, "mode=rwc", _set_up_writer)
         except sqlite3.DatabaseError as problem:
             raise as_unusable(path, problem) from problem
 
-    engine = create_engine("sqlite+pysqlite://", creator=connect, poolclass=StaticPool)
+    engine = create_engine("sqlite+pysqlite://", creator=make, poolclass=StaticPool)
     _begin_with(engine, "BEGIN IMMEDIATE")
     return engine
 
 
-def reading(path: Path) -> Engine:
-    """Return the engine of connections that only read and never checkpoint."""
+def reading(path: Path, *, alone: bool = False) -> Engine:
+    """Return the engine of connections that only read and never checkpoint.
+
+    ``alone``: nobody else has the file (a backup being proved), so that nothing is written beside it.
+    """
     wal = path.with_name(path.name + "-wal")
 
-    def connect() -> sqlite3.Connection:
+    def make() -> sqlite3.Connection:
         try:
             try:
-                return _open(path, "mode=ro", _set_up_reader)
+                return _open(path, "mode=ro&immutable=1" if alone else "mode=ro", _set_up_reader)
             except sqlite3.OperationalError:
                 if wal.exists() or not path.exists():
                     raise
@@ -127,7 +131,7 @@ def reading(path: Path) -> Engine:
         except sqlite3.DatabaseError as problem:
             raise as_unusable(path, problem) from problem
 
-    engine = create_engine("sqlite+pysqlite://", creator=connect, poolclass=QueuePool, pool_size=4)
+    engine = create_engine("sqlite+pysqlite://", creator=make, poolclass=QueuePool, pool_size=4)
     _begin_with(engine, "BEGIN")
     return engine
 
