@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from lodestarch.common.errors import NoAnswer
-from lodestarch.tube.curves import activity_for, curve_of, fall_along, falls, law_of, with_reading
+from lodestarch.tube.curves import activity_for, curve_of, fall_along, falls, law_of, stacked, with_reading
 from lodestarch.tube.ensemble import seconds
 from lodestarch.tube.grid import FINE
 from lodestarch.tube.inputs import TubeArrays, TubeInputs
@@ -56,7 +56,7 @@ def test_many_falls_are_the_same_as_one_by_one():
     laws = np.array(
         [law_of(REF, a, curves[k].concentration) for a, k in zip((1.0, 5.0, 50.0), which, strict=True)]
     )
-    out = falls(curves, which, laws)
+    out = falls(stacked(curves), which.astype(float), laws)
     for i in range(3):
         at, slopes = fall_along(curves[which[i]], laws[i])
         assert at == out.seconds[i]

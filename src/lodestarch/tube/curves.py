@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from lodestarch.common.arrays import FloatArray
 from lodestarch.common.errors import NoAnswer
@@ -23,7 +22,19 @@ from lodestarch.tube.inputs import LEGAL, TubeInputs
 from lodestarch.tube.origins import Decay, decay_of
 from lodestarch.tube.parameters import ParameterSet
 
-__all__ = ["Curve", "Falls", "activity_for", "curve_of", "fall_along", "falls", "law_of", "rows_by_origin"]
+__all__ = [
+    "Curve",
+    "CurveStack",
+    "Falls",
+    "activity_for",
+    "curve_of",
+    "fall_along",
+    "falls",
+    "law_of",
+    "rows_by_origin",
+    "stacked",
+    "with_reading",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,28 +122,36 @@ def law_of(params: ParameterSet, activity: float, concentration: float) -> Float
     )
 
 
-def falls(curves: Sequence[Curve], which: npt.ArrayLike, laws: FloatArray) -> Falls:
-    """Readings of many laws, each along the curve that ``which`` names."""
-    from lodestarch.tube.fall import arrivals  # noqa: PLC0415
+@dataclass(frozen=True, slots=True)
+class CurveStack:
+    """Several curves in one block, ready for many falls along them."""
+
+    block: FloatArray
+    rows: FloatArray
+    ln_concentration: FloatArray
+
+
+def stacked(curves: Sequence[Curve]) -> CurveStack:
+    """Put curves into one block."""
+    block = np.zeros((len(curves), max(c.rows.shape[0] for c in curves), 7))
+    for k, c in enumerate(curves):
+        block[k, : c.rows.shape[0]] = c.rows
+    rows = np.array([float(c.rows.shape[0]) for c in curves])
+    return CurveStack(block, rows, np.log([c.concentration for c in curves]))
+
+
+def falls(stack: CurveStack, which: FloatArray, laws: FloatArray) -> Falls:
+    """Readings of many laws, each along the curve that ``which`` numbers."""
+    from lodestarch.tube.fall import arrivals, few  # noqa: PLC0415
     from lodestarch.tube.jit import PARALLEL  # noqa: PLC0415
 
-    longest = max(c.rows.shape[0] for c in curves)
-    stack = np.zeros((len(curves), longest, 7))
-    for k, c in enumerate(curves):
-        stack[k, : c.rows.shape[0]] = c.rows
-    rows = np.array([float(c.rows.shape[0]) for c in curves])
-    ln_c = np.log([c.concentration for c in curves])
     seconds, slopes = np.empty(laws.shape[0]), np.empty((laws.shape[0], 4))
-    with PARALLEL:
-        arrivals(
-            stack,
-            rows,
-            ln_c,
-            np.asarray(which, dtype=np.float64),
-            np.ascontiguousarray(laws),
-            seconds,
-            slopes,
-        )
+    laws = np.ascontiguousarray(laws)
+    if laws.shape[0] < 2000:
+        few(stack.block, stack.rows, stack.ln_concentration, which, laws, seconds, slopes)
+    else:
+        with PARALLEL:
+            arrivals(stack.block, stack.rows, stack.ln_concentration, which, laws, seconds, slopes)
     return Falls(seconds, slopes)
 
 
@@ -140,7 +159,7 @@ def fall_along(curve: Curve, law: FloatArray) -> tuple[float, FloatArray]:
     """One reading along a curve, and its slopes to q, H/R, ln t_ref and reach."""
     from lodestarch.tube.fall import arrival  # noqa: PLC0415
 
-    work = np.empty(18)
+    work = np.empty(30)
     at = arrival(curve.rows, curve.rows.shape[0], math.log(curve.concentration), law, work)
     return at, work[:4].copy()
 

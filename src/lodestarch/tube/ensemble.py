@@ -19,10 +19,13 @@ from lodestarch.tube.inputs import TubeArrays
 from lodestarch.tube.legal import check_arrays, require_arrays
 from lodestarch.tube.parameters import ParameterSet
 
-__all__ = ["CHUNK", "Ensemble", "ensemble", "seconds", "seconds_with_error", "stream"]
+__all__ = ["CHUNK", "FEW", "Ensemble", "ensemble", "read_rows", "seconds", "seconds_with_error", "stream"]
 
 CHUNK: Final = 32768
 """Tubes whose rows are made at a time: about 2.4 MB of inputs."""
+
+FEW: Final = 128
+"""Below this many tubes calling up the other cores costs more than it saves."""
 
 
 def seconds(tubes: TubeArrays, params: ParameterSet, *, grid: Grid = FAST) -> FloatArray:
@@ -59,20 +62,36 @@ def seconds(tubes: TubeArrays, params: ParameterSet, *, grid: Grid = FAST) -> Fl
 
 
 def _seconds(tubes: TubeArrays, params: ParameterSet, grid: Grid) -> FloatArray:
-    # The compiler is imported here, so that nobody waits for it who does not run the model.
-    from lodestarch.tube.jit import PARALLEL  # noqa: PLC0415
-    from lodestarch.tube.kernels import readings  # noqa: PLC0415
-
     total = tubes.size
     result = np.empty(total)
     sets = params.vector()[None, :]
-    steps = grid.row()
     for start in range(0, total, CHUNK):
         stop = min(start + CHUNK, total)
-        rows = tubes.rows(params, start, stop)
-        with PARALLEL:
-            readings(rows, sets, steps, result[start:stop])
+        read_rows(tubes.rows(params, start, stop), sets, grid, result[start:stop])
     return result.reshape(tubes.shape)
+
+
+def read_rows(rows: FloatArray, sets: FloatArray, grid: Grid, result: FloatArray) -> None:
+    """Read rows of tubes into ``result``: over all cores, or on this one where they are few.
+
+    Parameters
+    ----------
+    rows, sets : ndarray
+        As in ``layout``; ``sets`` has one row, or one a tube.
+    grid : Grid
+        Steps in time.
+    result : ndarray
+        Receives the seconds. [s]
+    """
+    # The compiler is imported here, so that nobody waits for it who does not run the model.
+    from lodestarch.tube.jit import PARALLEL  # noqa: PLC0415
+    from lodestarch.tube.kernels import readings, some  # noqa: PLC0415
+
+    if rows.shape[0] < FEW:
+        some(rows, sets, grid.row(), result, 0, rows.shape[0])
+    else:
+        with PARALLEL:
+            readings(rows, sets, grid.row(), result)
 
 
 def seconds_with_error(

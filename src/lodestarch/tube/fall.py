@@ -27,71 +27,87 @@ GAUSS_W: Final = (0.34785484513745385, 0.6521451548625461, 0.6521451548625461, 0
 SLOPES: Final = 4
 
 
-@compiled
-def cubic(theta: float, h: float, v0: float, d0: float, v1: float, d1: float) -> float:
-    """Value at a fraction of a step, from values and slopes at its ends."""
-    c2 = 3.0 * (v1 - v0) - h * (2.0 * d0 + d1)
-    c3 = 2.0 * (v0 - v1) + h * (d0 + d1)
-    return v0 + theta * (h * d0 + theta * (c2 + theta * c3))
+# Rows of the cubics of a step, in powers of the fraction of the step: ∂S/∂q, ∂S/∂(H/R), ∂S/∂reach, S.
+BY_Q: Final = 0
+BY_HEAT: Final = 1
+BY_REACH: Final = 2
+SPEED: Final = 3
 
 
 @compiled
-def pieces(curve: FloatArray, row: int, theta: float, ln_c: float, part: FloatArray) -> None:
-    """∂S/∂θ at a fraction of the step from ``row``: for q, H/R, ln t_ref and reach."""
-    h = curve[row + 1, 0] - curve[row, 0]
-    a, b = curve[row], curve[row + 1]
-    part[0] = -cubic(theta, h, a[1], a[2], b[1], b[2]) - ln_c
-    part[1] = -cubic(theta, h, a[3], a[4], b[3], b[4])
-    part[2] = -1.0
-    part[3] = cubic(theta, h, a[5], a[6], b[5], b[6])
-
-
-@compiled
-def along(
-    curve: FloatArray, row: int, to: float, ln_c: float, law: FloatArray, part: FloatArray, gained: FloatArray
+def one_cubic(
+    c: FloatArray, k: int, sign: float, h: float, v0: float, d0: float, v1: float, d1: float
 ) -> None:
-    """Share fallen over the first ``to`` seconds of a step, then its slopes."""
-    h = curve[row + 1, 0] - curve[row, 0]
-    for j in range(SLOPES + 1):
-        gained[j] = 0.0
-    for node in range(4):
-        pieces(curve, row, 0.5 * (1.0 + GAUSS_X[node]) * to / h, ln_c, part)
-        s = law[0] * part[0] + law[1] * part[1] + law[2] * part[2] + law[3] * part[3]
-        weight = 0.5 * to * GAUSS_W[node]
-        if s >= law[4]:
-            gained[0] += weight * math.exp(law[4])
-            continue
-        speed = weight * math.exp(s)
-        gained[0] += speed
-        for j in range(SLOPES):
-            gained[j + 1] += speed * part[j]
+    """Powers of the cubic with given values and slopes at both ends of a step."""
+    c[k, 0] = sign * v0
+    c[k, 1] = sign * h * d0
+    c[k, 2] = sign * (3.0 * (v1 - v0) - h * (2.0 * d0 + d1))
+    c[k, 3] = sign * (2.0 * (v0 - v1) + h * (d0 + d1))
 
 
 @compiled
-def speed_at(
-    curve: FloatArray, row: int, theta: float, ln_c: float, law: FloatArray, part: FloatArray
-) -> float:
-    """Speed of the fall at a fraction of a step. [1/s]"""
-    pieces(curve, row, theta, ln_c, part)
-    s = law[0] * part[0] + law[1] * part[1] + law[2] * part[2] + law[3] * part[3]
-    return math.exp(min(s, law[4]))
-
-
-@compiled
-def within(
-    curve: FloatArray, row: int, z: float, ln_c: float, law: FloatArray, part: FloatArray, gained: FloatArray
-) -> float:
-    """Seconds into the step at which the share fallen reaches 1: Newton, kept inside a bracket."""
+def cubics(curve: FloatArray, row: int, ln_c: float, law: FloatArray, c: FloatArray) -> float:
+    """Fill the cubics of the step from ``row``; return its length."""
     h: float = curve[row + 1, 0] - curve[row, 0]
+    n = row + 1
+    one_cubic(c, BY_Q, -1.0, h, curve[row, 1], curve[row, 2], curve[n, 1], curve[n, 2])
+    one_cubic(c, BY_HEAT, -1.0, h, curve[row, 3], curve[row, 4], curve[n, 3], curve[n, 4])
+    one_cubic(c, BY_REACH, 1.0, h, curve[row, 5], curve[row, 6], curve[n, 5], curve[n, 6])
+    c[BY_Q, 0] -= ln_c
+    for j in range(4):
+        c[SPEED, j] = law[0] * c[BY_Q, j] + law[1] * c[BY_HEAT, j] + law[3] * c[BY_REACH, j]
+    c[SPEED, 0] -= law[2]
+    return h
+
+
+@compiled
+def log_speed(c: FloatArray, theta: float) -> float:
+    """S at a fraction of a step."""
+    s: float = c[SPEED, 0] + theta * (c[SPEED, 1] + theta * (c[SPEED, 2] + theta * c[SPEED, 3]))
+    return s
+
+
+@compiled
+def moments(h: float, to: float, c: FloatArray, cap: float, m: FloatArray) -> None:
+    """∫ e^S θ^j dt over the first ``to`` seconds where the speed is below its cap; last, the share fallen."""
+    m[0] = m[1] = m[2] = m[3] = m[4] = 0.0
+    for node in range(4):
+        theta = 0.5 * (1.0 + GAUSS_X[node]) * to / h
+        s = log_speed(c, theta)
+        weight = 0.5 * to * GAUSS_W[node]
+        if s >= cap:
+            m[4] += weight * math.exp(cap)
+            continue
+        v = weight * math.exp(s)
+        m[4] += v
+        for j in range(4):
+            m[j] += v
+            v *= theta
+
+
+@compiled
+def add(c: FloatArray, m: FloatArray, total: FloatArray) -> None:
+    """Add a step's share fallen, and its slopes to q, H/R, ln t_ref and reach."""
+    total[0] += m[4]
+    for j in range(4):
+        total[1] += m[j] * c[BY_Q, j]
+        total[2] += m[j] * c[BY_HEAT, j]
+        total[4] += m[j] * c[BY_REACH, j]
+    total[3] -= m[0]
+
+
+@compiled
+def within(h: float, z: float, c: FloatArray, cap: float, m: FloatArray) -> float:
+    """Seconds into the step at which the share fallen reaches 1: Newton, kept inside a bracket."""
     low, high, t = 0.0, h, 0.5 * h
     for _ in range(60):
-        along(curve, row, t, ln_c, law, part, gained)
-        miss = z + gained[0] - 1.0
+        moments(h, t, c, cap, m)
+        miss = z + m[4] - 1.0
         if miss > 0.0:
             high = t
         else:
             low = t
-        new = t - miss / speed_at(curve, row, t / h, ln_c, law, part)
+        new = t - miss / math.exp(min(log_speed(c, t / h), cap))
         if not (low < new < high):
             new = 0.5 * (low + high)
         moved = abs(new - t)
@@ -103,29 +119,52 @@ def within(
 
 @compiled
 def arrival(curve: FloatArray, rows: int, ln_c: float, law: FloatArray, work: FloatArray) -> float:
-    """Seconds of one fall; leaves dFN/dθ in the first four of ``work``."""
-    part, gained, total = work[4:8], work[8:13], work[13:18]
+    """Seconds of one fall; leaves dFN/dθ in the first four of ``work`` (30 numbers)."""
+    m, total, c = work[4:9], work[9:14], work[14:30].reshape(4, 4)
     total[:] = 0.0
+    cap: float = law[4]
     at: float = curve[rows - 1, 0]
+    h = 1.0
     for row in range(rows - 1):
-        h = curve[row + 1, 0] - curve[row, 0]
-        along(curve, row, h, ln_c, law, part, gained)
-        if total[0] + gained[0] >= 1.0:
-            t = within(curve, row, total[0], ln_c, law, part, gained)
-            along(curve, row, t, ln_c, law, part, gained)
-            speed = speed_at(curve, row, t / h, ln_c, law, part)
+        h = cubics(curve, row, ln_c, law, c)
+        moments(h, h, c, cap, m)
+        if total[0] + m[4] >= 1.0:
+            t = within(h, total[0], c, cap, m)
+            moments(h, t, c, cap, m)
+            add(c, m, total)
+            speed = math.exp(min(log_speed(c, t / h), cap))
             for j in range(SLOPES):
-                work[j] = -(total[j + 1] + gained[j + 1]) / speed
+                work[j] = -total[j + 1] / speed
             at = curve[row, 0]
             return at + t
-        for j in range(SLOPES + 1):
-            total[j] += gained[j]
-    speed = speed_at(curve, rows - 2, 1.0, ln_c, law, part)
+        add(c, m, total)
+    # Settled at the bath's temperature: the speed stays as it is.
+    s = log_speed(c, 1.0)
+    speed = math.exp(min(s, cap))
     rest: float = (1.0 - total[0]) / speed
-    slope = 0.0 if speed >= math.exp(law[4]) else rest * speed
+    gained = 0.0 if s >= cap else rest * speed
+    for j in range(4):
+        total[1] += gained * c[BY_Q, j]
+        total[2] += gained * c[BY_HEAT, j]
+        total[4] += gained * c[BY_REACH, j]
+    total[3] -= gained
     for j in range(SLOPES):
-        work[j] = -(total[j + 1] + slope * part[j]) / speed
+        work[j] = -total[j + 1] / speed
     return at + rest
+
+
+@compiled
+def few(
+    curves: FloatArray, rows: FloatArray, ln_c: FloatArray, which: FloatArray, laws: FloatArray,
+    seconds: FloatArray, slopes: FloatArray,
+) -> None:  # fmt: skip
+    """Seconds and slopes of falls, one after another: for so few, calling up the cores costs more."""
+    work = np.empty(30)
+    for i in range(laws.shape[0]):
+        k = int(which[i])
+        seconds[i] = arrival(curves[k], int(rows[k]), ln_c[k], laws[i], work)
+        for j in range(SLOPES):
+            slopes[i, j] = work[j]
 
 
 @parallel
@@ -136,7 +175,7 @@ def arrivals(
     """Seconds and slopes of many falls; ``which`` names the curve of each law."""
     blocks = (laws.shape[0] + 63) // 64
     for block in across(blocks):
-        work = np.empty(18)
+        work = np.empty(30)
         for i in range(block * 64, min(block * 64 + 64, laws.shape[0])):
             k = int(which[i])
             seconds[i] = arrival(curves[k], int(rows[k]), ln_c[k], laws[i], work)

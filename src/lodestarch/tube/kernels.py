@@ -584,17 +584,25 @@ def curve(tube: FloatArray, p: FloatArray, grid: FloatArray, means: FloatArray) 
     return row + 1
 
 
-@parallel
-def readings(tubes: FloatArray, sets: FloatArray, grid: FloatArray, seconds: FloatArray) -> None:
-    """Seconds of many tubes, spread over the cores; ``sets`` has one row, or one a tube."""
+@compiled
+def some(
+    tubes: FloatArray, sets: FloatArray, grid: FloatArray, seconds: FloatArray, start: int, stop: int
+) -> None:
+    """Seconds of tubes ``start`` to ``stop``, one after another; ``sets`` has one row, or one a tube."""
     most = 0
     for i in range(sets.shape[0]):
         most = max(most, int(sets[i, P_SHELLS]))
-    blocks = (tubes.shape[0] + 63) // 64
-    for block in across(blocks):
-        work, shapes = np.empty((2, ROWS, most + 1)), np.empty((2, most + 1, most + 1))
-        weights, out, speeds = np.empty(9), np.empty(6), np.empty((2, 2))
-        none, nothing = np.empty((0, 9)), np.empty((0, 4, most))
-        for i in range(block * 64, min(block * 64 + 64, tubes.shape[0])):
-            p = sets[i] if sets.shape[0] > 1 else sets[0]
-            seconds[i] = reading(tubes[i], p, grid, work, shapes, weights, out, speeds, none, nothing)
+    work, shapes = np.empty((2, ROWS, most + 1)), np.empty((2, most + 1, most + 1))
+    weights, out, speeds = np.empty(9), np.empty(6), np.empty((2, 2))
+    none, nothing = np.empty((0, 9)), np.empty((0, 4, most))
+    for i in range(start, stop):
+        p = sets[i] if sets.shape[0] > 1 else sets[0]
+        seconds[i] = reading(tubes[i], p, grid, work, shapes, weights, out, speeds, none, nothing)
+
+
+@parallel
+def readings(tubes: FloatArray, sets: FloatArray, grid: FloatArray, seconds: FloatArray) -> None:
+    """Seconds of many tubes, spread over the cores; ``sets`` has one row, or one a tube."""
+    total = tubes.shape[0]
+    for block in across((total + 63) // 64):
+        some(tubes, sets, grid, seconds, block * 64, min(block * 64 + 64, total))

@@ -10,6 +10,7 @@ import numpy as np
 
 from lodestarch.common.arrays import FloatArray
 from lodestarch.common.provenance import Provenance
+from lodestarch.tube.ensemble import read_rows, seconds
 from lodestarch.tube.grid import FINE
 from lodestarch.tube.inputs import LEGAL, UNITS, VARIED, TubeArrays, TubeInputs, activity_of
 from lodestarch.tube.legal import require_arrays
@@ -104,8 +105,6 @@ def sensitivities(inputs: TubeInputs, params: ParameterSet) -> Sensitivities:
     >>> round(sensitivities(TubeInputs(ln=24.0), shipped_set()).of("water_ml").slope, 1)
     -16.6
     """
-    from lodestarch.tube.ensemble import seconds  # noqa: PLC0415
-
     base = TubeArrays.like(inputs, params)
     require_arrays(base)
     at = {key: float(getattr(base, key)) for key in VARIED}
@@ -150,9 +149,6 @@ def elasticities(inputs: TubeInputs, params: ParameterSet, keys: Sequence[str]) 
     -----
     Central differences over one per cent up and down; the activity is kept.
     """
-    from lodestarch.tube.jit import PARALLEL  # noqa: PLC0415
-    from lodestarch.tube.kernels import readings  # noqa: PLC0415
-
     kept = inputs.with_activity(activity_of(inputs, params))
     sets = [
         params.replaced(params.name, {key: params[key] * factor}, Provenance.DERIVED, "varied")
@@ -161,8 +157,7 @@ def elasticities(inputs: TubeInputs, params: ParameterSet, keys: Sequence[str]) 
     ]
     rows = np.concatenate([TubeArrays.like(kept, one).rows(one) for one in sets])
     got = np.empty(rows.shape[0])
-    with PARALLEL:
-        readings(rows, np.array([one.vector() for one in sets]), FINE.row(), got)
+    read_rows(rows, np.array([one.vector() for one in sets]), FINE, got)
     slope = np.log(got[::2] / got[1::2]) / (2.0 * np.log(1.01))
     return tuple(
         Elasticity(key, params.table[key].symbol, float(e)) for key, e in zip(keys, slope, strict=True)

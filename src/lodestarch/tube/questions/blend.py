@@ -14,7 +14,7 @@ import numpy as np
 from lodestarch.common.arrays import FloatArray
 from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.method.liquefaction import fn_from_ln, ln_from_fn
-from lodestarch.tube.curves import fall_along, law_of
+from lodestarch.tube.curves import fall_along, falls, law_of, stacked
 from lodestarch.tube.inputs import TubeInputs
 from lodestarch.tube.parameters import ParameterSet
 from lodestarch.tube.questions.solve import solve
@@ -132,14 +132,12 @@ def bends(
     activities, curve, found = solve(levels_s, inputs, params, "seconds")
     if found or curve is None:
         return None, found
-    from lodestarch.tube.curves import falls  # noqa: PLC0415
-
     n = len(levels_s)
     share = np.linspace(0.0, 1.0, steps + 1)
     a, ln = np.array(activities), ln_from_fn(np.array(levels_s))
     mixed = (1.0 - share) * a[:, None, None] + share * a[None, :, None]
     laws = np.array([law_of(params, x, curve.concentration) for x in mixed.reshape(-1)])
-    model = falls([curve], np.zeros(laws.shape[0]), laws).seconds.reshape(n, n, steps + 1)
+    model = falls(stacked([curve]), np.zeros(laws.shape[0]), laws).seconds.reshape(n, n, steps + 1)
     law = fn_from_ln((1.0 - share) * ln[:, None, None] + share * ln[None, :, None])
     apart = model - law
     where = np.argmax(np.abs(apart), axis=2)
