@@ -94,6 +94,7 @@ def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoR
     data = {
         "bench-sheet-template.csv": templates.bench_sheet_csv(),
         "bench-sheet-template.xlsx": templates.bench_sheet_xlsx(),
+        "terms-template.toml": templates.terms_toml(),
     }
     papers = []
     for name, text in texts.items():

@@ -23,6 +23,8 @@ from lodestarch.sheets.bench_sheet import read_bench_sheet
 from lodestarch.sheets.check_materials import read_check_materials
 from lodestarch.sheets.mapping import read_mapping
 from lodestarch.sheets.sample_sheet import read_sample_sheet
+from lodestarch.sheets.terms import read_terms
+from lodestarch.trade.terms import Terms, limits_of
 from lodestarch.work.bench.day_kept import parts_of
 from lodestarch.work.bench.day_order import DayFile, DayOrder
 from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
@@ -38,8 +40,9 @@ class _Files:
     bench: ReadSheet
     samples: ReadSheet | None
     materials: tuple[CheckMaterial, ...]
+    terms: Terms | None
     findings: tuple[Finding, ...]
-    """On mapping and check materials."""
+    """On mapping, check materials and terms."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +108,15 @@ def _read(order: DayOrder) -> _Files:
     if order.checks is not None:
         read = read_check_materials(order.checks.data, order.checks.name)
         materials, more = (*materials, *read.materials), read.findings
-    return _Files(bench, samples, materials, (*(mapping.findings if mapping else ()), *more))
+    terms = read_terms(order.terms.data, order.terms.name) if order.terms else None
+    more = (*more, *(terms.findings if terms else ()))
+    return _Files(
+        bench,
+        samples,
+        materials,
+        terms.terms if terms else None,
+        (*(mapping.findings if mapping else ()), *more),
+    )
 
 
 def _nothing_known() -> _Known:
@@ -203,7 +214,7 @@ def _outcome(order: DayOrder, files: _Files, book: ProfileBook, known: _Known, a
         refused=files.bench.refused + (files.samples.refused if files.samples else ()),
         findings=findings,
         counts=count_day(judged.results, judged.readings),
-        limits=(),
+        limits=limits_of(files.terms) if files.terms else (),
         bins=bin_states(samples, judged.results),
     )
 
