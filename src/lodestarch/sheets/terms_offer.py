@@ -88,7 +88,7 @@ def _offer(entry: Entry, known: Known, schedules: Schedules) -> Offer | None:
     entry.refer("delivery_point", "delivery_point", known)
     buyer, point = entry.text("buyer"), entry.text("delivery_point")
     owner = known.owners.get(point or "")
-    if buyer is not None and owner is not None and owner != buyer:
+    if buyer in known.taken["buyer"] and owner is not None and owner != buyer:
         entry.refuse("terms-point-of-other", "delivery_point", value=str(point), owner=owner)
     quantity = _mass(entry, "quantity")
     names = _schedules(entry, known, schedules)
@@ -162,7 +162,7 @@ def _price(entry: Entry, schedules: list[Schedule]) -> Price | None:
     unit = entry.money("price_unit")
     if unit is None or (flat is None and basis is None):
         return None
-    if basis is not None and futures is None:
+    if basis is not None and futures is None and entry.sound:
         entry.note("terms-futures-missing", "basis")
     month, day = entry.text("futures_month"), entry.day("futures_on")
     return Price(unit, flat, basis, futures, month, day)

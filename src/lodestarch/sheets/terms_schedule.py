@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal
+import math
+from typing import Literal
 
+from lodestarch.common.findings import Value
 from lodestarch.sheets.terms_entry import Entry, Reporter
 from lodestarch.sheets.terms_keys import BAND, PARTS, SCHEDULE, SHARE
 from lodestarch.trade.factors import FACTORS, Factor
@@ -24,12 +26,6 @@ from lodestarch.trade.schedule import (
 )
 
 __all__ = ["read_schedule"]
-
-_TROUBLE: Final = {
-    "gap": "terms-schedule-gap",
-    "overlap": "terms-schedule-overlap",
-    "order": "terms-schedule-order",
-}
 
 
 def read_schedule(raw: dict[str, object], label: str, report: Reporter) -> Schedule | None:
@@ -102,8 +98,19 @@ def _fitting(schedule: Schedule, entry: Entry, factor: Factor) -> None:
         if t.kind == "open":
             entry.note("terms-schedule-open", part=t.part, at=t.low, unit=factor.unit)
             continue
-        code = _TROUBLE[t.kind]
-        entry.refuse(code, part=t.part, other=t.other, low=t.low, high=t.high, unit=factor.unit)
+        ends: dict[str, Value] = {"low": _finite(t.low), "high": _finite(t.high), "unit": factor.unit}
+        if t.kind == "sequence":
+            entry.refuse("terms-schedule-sequence", part=t.part, other=t.other)
+        elif t.kind == "order":
+            entry.refuse("terms-schedule-order", None, part=t.part, **ends)
+        else:
+            code = "terms-schedule-gap" if t.kind == "gap" else "terms-schedule-overlap"
+            entry.refuse(code, None, part=t.part, other=t.other, **ends)
+
+
+def _finite(value: float) -> float | None:
+    """An end as a number; none where it is open."""
+    return value if math.isfinite(value) else None
 
 
 def _part(raw: dict[str, object], entry: Entry, factor: Factor, unit: str) -> Part | None:

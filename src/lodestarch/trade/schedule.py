@@ -193,14 +193,16 @@ class ScheduleTrouble:
     Parameters
     ----------
     kind : str
-        ``gap``, ``overlap``, ``order`` or ``open``.
+        ``gap``, ``overlap``; ``order``: its ends are the wrong way round; ``sequence``: a band that does not
+        stand in one order with the others; ``open``: nothing is stated beyond.
     part, other : str
         Which parts or bands, counted from 1 (``part 2``, ``part 2 band 3``); ``other`` empty for one alone.
     low, high : float
-        Between which values. [factor's unit]  For ``open``, the end at which the schedule stops, twice.
+        Between which values, infinite where it is open. [factor's unit]  For ``open``, the end at which the
+        schedule stops, twice; for ``sequence``, where the two bands start.
     """
 
-    kind: Literal["gap", "overlap", "order", "open"]
+    kind: Literal["gap", "overlap", "order", "sequence", "open"]
     part: str
     other: str
     low: float
@@ -330,4 +332,4 @@ def _band_order(table: Table, name: str) -> Iterator[ScheduleTrouble]:
     rising = len(lows) > 1 and lows[-1] > lows[0]
     for i, (a, b) in enumerate(pairwise(lows), 1):
         if a != b and (b > a) != rising:
-            yield ScheduleTrouble("order", f"{name} band {i + 1}", f"{name} band {i}", b, a)
+            yield ScheduleTrouble("sequence", f"{name} band {i + 1}", f"{name} band {i}", b, a)
