@@ -22,8 +22,8 @@ from lodestarch.trade.schedule import (
     Table,
     Window,
     discount_starts,
-    schedule_troubles,
 )
+from lodestarch.trade.schedule_check import schedule_troubles
 
 B, A = Side.BELOW, Side.ABOVE
 

@@ -11,8 +11,8 @@ from lodestarch.common.provenance import Provenance
 from lodestarch.sheets.terms_entry import Key, Kind
 from lodestarch.trade.factors import FACTORS
 from lodestarch.trade.money_unit import BY_MASS, PER
+from lodestarch.trade.offer import Judged, RetestRule, Sampler, WhoseNumber
 from lodestarch.trade.schedule import Action
-from lodestarch.trade.terms import Judged, RetestRule, Sampler, WhoseNumber
 
 __all__ = [
     "BAND",

@@ -10,8 +10,7 @@ from lodestarch.sheets.terms_entry import Entry, Known, Reporter
 from lodestarch.sheets.terms_keys import BID, CLAUSE, CONTRACT
 from lodestarch.trade.factors import FACTORS
 from lodestarch.trade.money_unit import POUNDS_PER_BUSHEL
-from lodestarch.trade.schedule import Action, Cliff, Schedule, Window
-from lodestarch.trade.terms import (
+from lodestarch.trade.offer import (
     Bid,
     Clause,
     Contract,
@@ -23,6 +22,7 @@ from lodestarch.trade.terms import (
     Sampler,
     WhoseNumber,
 )
+from lodestarch.trade.schedule import Action, Cliff, Schedule, Window
 
 __all__ = ["read_bid", "read_contract"]
 

@@ -22,8 +22,8 @@ from lodestarch.trade.schedule import (
     Steps,
     Table,
     Window,
-    schedule_troubles,
 )
+from lodestarch.trade.schedule_check import schedule_troubles
 
 __all__ = ["read_schedule"]
 
