@@ -202,9 +202,9 @@ def day_strip(
     many = len(marks) > MOST_DOTS
     drawn, baseline = (_bars if many else _dots)(marks, axis, head)
     at_floor = sum(m.kind is Kind.AT_OR_BELOW for m in marks)
-    parts = [*drawn_limits(lines, axis, baseline), element("g", drawn, aria_hidden="true")]
+    parts = [*drawn_limits(lines, axis, baseline), element("g", drawn)]
     parts += axis.drawn(baseline, locale)
     if at_floor:
         said = term("drawing.strip-floor", locale, count=number(at_floor))
         parts.append(text(said, "0", baseline + 42, "axis-title"))
-    return finished(parts, baseline + AXIS_PX, title)
+    return finished(parts, baseline + AXIS_PX, title, linked=any(m.href for m in marks) and not many)

@@ -93,7 +93,14 @@ def text(words: str, x: str | float, y: float, class_: str, anchor: str | None =
     )
 
 
-def finished(parts: Iterable[str], height: float, title: str) -> Drawing:
-    """Close a picture: as wide as its place, ``height`` pixels tall, its title as its name."""
-    svg = element("svg", parts, class_="drawing", width="100%", height=height, role="img", aria_label=title)
+def finished(parts: Iterable[str], height: float, title: str, *, linked: bool = False) -> Drawing:
+    """Close a picture: as wide as its place, ``height`` pixels tall, its title as its name.
+
+    One that holds links (``linked``) is a group with hidden contents instead of an image, because what is
+    inside an image cannot be reached; its links are a convenience for the pointer, the table beside it has
+    them for everybody.
+    """
+    inside = [element("g", parts, aria_hidden="true")] if linked else parts
+    role = "group" if linked else "img"
+    svg = element("svg", inside, class_="drawing", width="100%", height=height, role=role, aria_label=title)
     return Drawing(svg, title)

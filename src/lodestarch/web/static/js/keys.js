@@ -77,13 +77,13 @@ export function listen(actions, choices) {
       return;
     }
     if (event.key === "Enter") {
-      if (burst.take("Enter")) event.preventDefault();
+      if (burst.take("Enter", event.timeStamp)) event.preventDefault();
     } else if (event.key.length > 1 || event.repeat) {
       // Named keys (arrows, Esc) are never part of a code; a held key moves on at once.
       if (choices.singleKeys() && act(event.key)) event.preventDefault();
     } else if (event.key !== " ") {
       if (event.key === "/" || event.key === "'") event.preventDefault(); // the browser's own quick search
-      burst.take(event.key);
+      burst.take(event.key, event.timeStamp);
     }
   });
 }

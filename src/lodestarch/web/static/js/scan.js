@@ -12,25 +12,39 @@ export class Burst {
     this.onScan = onScan;
     this.onKeys = onKeys;
     this.keys = [];
+    this.last = 0;
     this.timer = 0;
   }
 
-  /** Take one key; true where it ended a scan and means nothing else. */
-  take(key) {
+  /**
+   * Take one key; true where it ended a scan and means nothing else.
+   * @param {string} key @param {number} at when it was pressed, so that a busy page does not slow a scan
+   */
+  take(key, at) {
+    if (at - this.last > PACE_MS) this.end();
+    this.last = at;
     clearTimeout(this.timer);
     if (key === "Enter") {
       const code = this.keys.join("");
-      this.keys = [];
       const scanned = code.length >= SHORTEST_CODE;
-      if (scanned) this.onScan(code);
+      if (scanned) {
+        this.keys = [];
+        this.onScan(code);
+      } else {
+        this.end();
+      }
       return scanned;
     }
     this.keys.push(key);
-    this.timer = setTimeout(() => {
-      const keys = this.keys;
-      this.keys = [];
-      this.onKeys(keys);
-    }, PACE_MS);
+    this.timer = setTimeout(() => this.end(), PACE_MS);
     return false;
+  }
+
+  /** The burst is over: what it holds are keys. */
+  end() {
+    clearTimeout(this.timer);
+    const keys = this.keys;
+    this.keys = [];
+    if (keys.length > 0) this.onKeys(keys);
   }
 }
