@@ -109,6 +109,13 @@ def test_at_sea_level_the_two_are_the_same_and_nobody_is_asked(elevation_m):
     assert codes(1010.0, elevation_m) == []
 
 
+@pytest.mark.parametrize("away_hpa", [-40.5, -39.5, 39.5, 40.5])
+def test_four_kilopascals_are_weather_and_more_is_not(away_hpa):
+    for elevation_m in (0.0, 1500.0):
+        found = codes(pressure_from_elevation_hpa(elevation_m) + away_hpa, elevation_m, known_station=True)
+        assert found == (["pressure-elevation-disagree"] if abs(away_hpa) > 40.0 else [])
+
+
 def test_a_pressure_far_from_both_disagrees_with_the_elevation():
     assert codes(880.0, 520.0) == ["pressure-elevation-disagree"]
     assert codes(880.0, 520.0, known_station=True) == ["pressure-elevation-disagree"]

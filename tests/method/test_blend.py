@@ -193,7 +193,8 @@ def test_the_cap_lets_less_of_the_low_lot_in():
 def test_a_low_lot_that_makes_the_target_alone_may_be_all_of_it():
     reach = share_to_reach(220.0, 400.0, 220.0)
     assert (reach.share_low, reach.seconds_s) == (1.0, pytest.approx(220.0))
-    assert share_to_reach(200.0, 400.0, 220.0).share_low == 1.0
+    alone = share_to_reach(200.0, 400.0, 220.0)
+    assert (alone.share_low, alone.seconds_s, alone.target_s) == (1.0, pytest.approx(220.0), 200.0)
 
 
 def test_a_target_above_both_has_no_answer():

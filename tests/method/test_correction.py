@@ -289,5 +289,9 @@ def test_a_floor_stays_a_floor_and_a_stopped_tube_is_corrected_as_a_bound():
     assert (floor["kind"], floor["seconds"]) == (1, 62.0)
     stopped = result({"seconds": ">400"}, {"seconds": ">400"})
     assert (stopped["kind"], stopped["mean_s"]) == (2, pytest.approx(400.0 * 0.913))
+    at_floor_on_a_high_day = result(
+        *[{"seconds": "62", "pressure_hpa": 1040.0}] * 2
+    )  # 63.4 s if it were a value
+    assert (at_floor_on_a_high_day["kind"], at_floor_on_a_high_day["seconds"]) == (1, 62.0)
     fell = result({"seconds": "66"}, {"seconds": "66"})  # 60.3 s after correction: at or below the floor
     assert (fell["kind"], fell["seconds"]) == (1, 62.0)

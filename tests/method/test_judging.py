@@ -83,6 +83,9 @@ def test_a_single_third_tube_under_a_fresh_pair_profile_is_told():
     assert codes(day(*tubes("270", "300"), *tubes("290", run="2"))) == ["third-tube-not-profile"]
     third = own("meal-14", on_disagreement="third-tube")
     assert codes(day(*tubes("270", "300"), *tubes("290", run="2"), profile=third)) == []
+    # A fresh pair of which one was set aside is no third tube.
+    aside = {"sample": "A", "seconds": "390", "run": "2", "position": "2", "set_aside_cause": "leak"}
+    assert codes(day(*tubes("270", "300"), *tubes("290", run="2"), aside)) == ["set-aside"]
 
 
 def test_fresh_pair_alone_goes_by_the_order_in_which_runs_appear():

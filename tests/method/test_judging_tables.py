@@ -111,6 +111,11 @@ def test_a_reduced_pressure_is_told_for_each_run_and_the_question_which_once_a_d
     low = day(*rows, elevation_m=150.0)
     assert codes(low) == ["pressure-which"]
     assert codes(day(*rows, elevation_m=150.0, pressure_is_station=True)) == []
+    pressures = {"1": 1000.0, "2": 880.0, "3": 1004.0}
+    several = [
+        t for run, p in pressures.items() for t in tubes("287", "290", sample=run, run=run, pressure_hpa=p)
+    ]
+    assert codes(day(*several, elevation_m=150.0)) == ["pressure-which", "pressure-elevation-disagree"]
 
 
 # --- the table as a whole -----------------------------------------------------------------------------------
