@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bench_day import PROFILE, judged
@@ -33,7 +33,12 @@ def test_one_exchanged_tube_of_each_is_found_once_and_names_all_four_readings():
     assert (v["seconds_1"], v["seconds_2"]) == (300.0, 180.0)
     assert (v["other_sample"], v["other_seconds_1"], v["other_seconds_2"]) == ("b", 305.0, 178.0)
     # The pairs that agree are tubes 1 and 3, 2 and 4: exchanging 2 with 3 gives them, and so does 1 with 4.
-    assert {v["exchange"], v["or_exchange"]} == {"a 1 / b 4", "a 2 / b 3"}
+    assert (v["position_1"], v["with_position_1"], v["position_2"], v["with_position_2"]) == (
+        "1",
+        "4",
+        "2",
+        "3",
+    )
     assert v["rows"] == "2, 3, 4, 5"
 
 
@@ -61,9 +66,10 @@ def test_what_is_no_exchange(lowered):
 def test_the_other_exchange_is_told_apart():
     # The pairs that agree are tubes 1 and 4, 2 and 3.
     (found,) = find(("1", "a", 300, 180), ("1", "b", 178, 305))
-    assert {found.values["exchange"], found.values["or_exchange"]} == {"a 1 / b 3", "a 2 / b 4"}
+    assert (found.values["with_position_1"], found.values["with_position_2"]) == ("3", "4")
 
 
+@settings(max_examples=60, deadline=None)  # a busy machine is no failure
 @given(
     low=st.integers(70, 380),
     ratio=st.floats(1.3, 4.0),
@@ -79,8 +85,7 @@ def test_any_exchange_between_two_clearly_different_samples_is_found(low, ratio,
     tubes[0][i], tubes[1][j] = tubes[1][j], tubes[0][i]
     rounded = [[round(x) for x in pair] for pair in tubes]
     (found,) = find(("1", "a", *rounded[0]), ("1", "b", *rounded[1]))
-    truth = f"a {i + 1} / b {j + 3}"
-    assert truth in {found.values["exchange"], found.values["or_exchange"]}
+    assert found.values[f"with_position_{i + 1}"] == str(j + 3)
 
 
 def test_the_rows_may_come_in_any_order_of_runs():

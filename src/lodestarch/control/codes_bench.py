@@ -28,7 +28,8 @@ CODES: Final = {
     ),
     "tubes-look-swapped": (
         "other_ticket", "other_sample", "seconds_1", "seconds_2", "other_seconds_1", "other_seconds_2",
-        "position_1", "position_2", "other_position_1", "other_position_2", "exchange", "or_exchange", "rows",
+        "position_1", "position_2", "other_position_1", "other_position_2",
+        "with_position_1", "with_position_2", "rows",
     ),
     "place-runs-high": ("place_kind", "place", *_SHIFT),
     "place-runs-low": ("place_kind", "place", *_SHIFT),

@@ -55,10 +55,6 @@ def _agree(a: FloatArray, b: FloatArray, i: _Index, limits: Sequence[tuple[npt.N
 
 def _swap(pairs: pl.DataFrame, i: int, j: int, *, crossed: bool, source: str | None) -> Finding:
     a, b = pairs.row(i, named=True), pairs.row(j, named=True)
-
-    def spot(pair: dict[str, object], tube: int) -> str:
-        return f"{pair['sample']} {pair[f'position_{tube}']}"
-
     # straight: the first tubes of both exchanged, or the second ones; crossed: first with second
     partner = {1: 2, 2: 1} if crossed else {1: 1, 2: 2}
     return Finding(
@@ -84,8 +80,8 @@ def _swap(pairs: pl.DataFrame, i: int, j: int, *, crossed: bool, source: str | N
             "position_2": a["position_2"],
             "other_position_1": b["position_1"],
             "other_position_2": b["position_2"],
-            "exchange": f"{spot(a, 1)} / {spot(b, partner[1])}",
-            "or_exchange": f"{spot(a, 2)} / {spot(b, partner[2])}",
+            "with_position_1": b[f"position_{partner[1]}"],
+            "with_position_2": b[f"position_{partner[2]}"],
             "rows": ", ".join(str(p[r]) for p in (a, b) for r in ("row_1", "row_2")),
         },
     )

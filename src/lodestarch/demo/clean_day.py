@@ -42,7 +42,7 @@ _CV: Final = 0.012
 _WEAR: Final = ("S6", 0.085)
 """The stirrer that wears, and by how much it reads high at the end of the day. Invented."""
 _SLOT_MIN: Final = 32
-_SET_LEVELS: Final = {9: 316.0, 10: 236.0, 14: 290.0, 20: 84.0, 26: 318.0, 31: 389.0, 33: 326.0, 36: 309.0}
+_SET_LEVELS: Final = {9: 316.0, 10: 236.0, 14: 290.0, 20: 84.0, 26: 318.0, 31: 381.0, 33: 326.0, 36: 309.0}
 """True levels of the loads to which something happens. [s]"""
 
 
