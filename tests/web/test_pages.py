@@ -83,7 +83,7 @@ def test_the_front_is_the_newest_day():
 def test_the_day_says_what_waits_and_lists_every_sample():
     page = client().get(ROOT).text
     said = words(page)
-    assert said.strip().startswith("12 August 2026 · all days Demonstration, invented data 5 of 60 samples")
+    assert said.strip().startswith("12 August 2026 all days Demonstration, invented data 5 of 60 samples")
     assert re.findall(r'<th scope="row"><a [^>]*>(\d+)</a>', page) == DAY.results["ticket"].to_list()
     assert "28 of 52 results read 300 s or more (Quillmere)" in said
     assert "run again 2910 s, ten times or a tenth of its partner (291 s)" in said

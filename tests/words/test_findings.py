@@ -40,6 +40,7 @@ def test_a_query_says_where_what_and_what_to_do():
 def test_places_in_words():
     assert where_text(Where()) == "This day"
     assert where_text(Where(row=4, field="run_at")) == "Row 4, time of the run"
+    assert where_text(Where(row=117, run="B-15", field="pressure_hpa")) == "Run B-15"
     assert where_text(Where(source="mine@2", field="floor_s")) == "mine@2, floor"
     assert where_text(Where(ticket="8814", sample="A7")) == "Ticket 8814, sample A7"
     assert where_text(Where(sample="A7", run="2026-08-03", position="1")) == "Sample A7, tube 1"

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from lodestarch.common.findings import Severity
 from lodestarch.method.profile import Profile
 from lodestarch.report.page import rendered
+from lodestarch.words.accounts import account_words
 from lodestarch.words.bins import bin_tonnes, bin_words
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term
 from lodestarch.words.day import day_sentence
@@ -15,7 +16,7 @@ from lodestarch.words.findings import grouped
 from lodestarch.words.limits import LimitShape
 from lodestarch.words.register import floor_of, register, strip_key, strip_marks
 from lodestarch.words.result import basis_words, correction_words
-from lodestarch.words.shapes import DayShape, SheetShape
+from lodestarch.words.shapes import DayShape
 from lodestarch.words.times import when
 
 __all__ = ["day_sheet", "running_line"]
@@ -43,19 +44,6 @@ def _common(day: DayShape, locale: str) -> str:
     return " · ".join(said.pop()) if len(said) == 1 else ""
 
 
-def _account(sheet: SheetShape, locale: str) -> str:
-    return term(
-        "paper.account",
-        locale,
-        name=sheet.name,
-        rows=sheet.rows,
-        taken=sheet.taken,
-        refused=sheet.refused,
-        known=sheet.already_known,
-        changed=sheet.changed_since,
-    )
-
-
 def _profile_line(profile: Profile, locale: str) -> str:
     said = term("paper.profile", locale, name=profile.name, title=profile.title)
     open_fields = len(profile.recalled_fields)
@@ -65,7 +53,7 @@ def _profile_line(profile: Profile, locale: str) -> str:
 def _grounds(day: DayShape, locale: str) -> list[str]:
     lines = [_profile_line(p, locale) for p in day.profiles]
     lines.append(term("paper.scatter", locale, note=day.scatter.note))
-    lines += [_account(s, locale) for s in (day.sheet, day.sample_sheet) if s is not None]
+    lines += [account_words(s, locale) for s in (day.sheet, day.sample_sheet) if s is not None]
     lines.append(term("paper.not-official", locale))
     return lines
 

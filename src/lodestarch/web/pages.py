@@ -16,6 +16,7 @@ from lodestarch.web.render import generated_css, page
 from lodestarch.web.sample_view import sample_view
 from lodestarch.web.source import DaySource
 from lodestarch.web.views import query_title, register_part
+from lodestarch.words.accounts import account_words
 from lodestarch.words.bins import bin_tonnes, bin_words
 from lodestarch.words.catalogues import term
 from lodestarch.words.day import day_sentence
@@ -99,6 +100,7 @@ class Pages:
             said=day_sentence(found.counts, found.findings),
             strip=day_strip(marks, found.limits, floor_of(found)),
             key=strip_key(found, marks),
+            account_words=account_words,
             part=register_part(found, asked.get("show", "all"), _number(asked.get("from"))),
         )
 

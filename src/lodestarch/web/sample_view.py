@@ -39,7 +39,6 @@ _Row = Mapping[str, Any]
 class ReadingLine:
     """One reading in the table of a sample's page."""
 
-    run: str
     tube: str
     seconds: str
     state: str
@@ -93,10 +92,9 @@ def _tube_name(row: _Row, *, several_runs: bool) -> str:
     return term("drawing.tube", position=row["position"])
 
 
-def _reading_line(row: _Row) -> ReadingLine:
+def _reading_line(row: _Row, *, several_runs: bool) -> ReadingLine:
     return ReadingLine(
-        run=str(row["run"]),
-        tube=str(row["position"]) if row["position_stated"] else term("register.not-stated"),
+        tube=_tube_name(row, several_runs=several_runs),
         seconds=_seconds(row),
         state=reading_state(row),
         waits=row["state"] == State.RUN_AGAIN.value,
@@ -112,11 +110,12 @@ def _reading_line(row: _Row) -> ReadingLine:
     )
 
 
-def _picture(day: DayOutcome, row: _Row, readings: Sequence[_Row], result: Reported) -> Drawing:
-    several = len({r["run"] for r in readings}) > 1
+def _picture(
+    day: DayOutcome, row: _Row, readings: Sequence[_Row], result: Reported, *, several_runs: bool
+) -> Drawing:
     marks = [
         TubeMark(
-            _tube_name(r, several_runs=several),
+            _tube_name(r, several_runs=several_runs),
             r["seconds"],
             Kind(r["kind"]),
             State(r["state"]),
@@ -162,7 +161,9 @@ def _facts(day: DayOutcome, row: _Row, result: Reported, profile: Profile | None
     held = result.status == "held"
     u = term("fact.u-none")
     if result.u_s is not None and not held:
-        u = tidy(term("fact.u-value", u=u_text(result.u_s), note=day.scatter.note))
+        # Readings that disagreed: u is then no smaller than their own scatter gives (method.judge).
+        name = "fact.u-own" if row["how"] == "median" else "fact.u-value"
+        u = tidy(term(name, u=u_text(result.u_s), note=day.scatter.note))
     facts = [
         ("result", _how(row, result)),
         ("u", u),
@@ -238,6 +239,7 @@ def sample_view(day: DayOutcome, sample: str) -> SampleView | None:
     result = reported(row, profile)
     readings = list(day.readings.filter(pl.col("sample") == sample).iter_rows(named=True))
     before, after = _neighbours(day, sample)
+    several = len({r["run"] for r in readings}) > 1
     return SampleView(
         sample=sample,
         name=result.name,
@@ -246,8 +248,8 @@ def sample_view(day: DayOutcome, sample: str) -> SampleView | None:
         line=result_line(result),
         held=result.status in {"held", "none"},
         phone=phone_line(result, day.limits),
-        picture=_picture(day, row, readings, result),
-        readings=tuple(_reading_line(r) for r in readings),
+        picture=_picture(day, row, readings, result, several_runs=several),
+        readings=tuple(_reading_line(r, several_runs=several) for r in readings),
         queries=tuple(sentence(f) for f in by_sample(day.findings).get(sample, ())),
         facts=tuple(_facts(day, row, result, profile)),
         sheet_facts=tuple(_sheet_facts(day, sample)),

@@ -149,7 +149,8 @@ def where_text(where: Where, locale: str = DEFAULT_LOCALE) -> str:
     if where.position is not None:
         parts.append(term("where.tube", locale, position=where.position))
     if parts:
-        return ", ".join(parts)
+        thing = ", ".join(parts)
+        return thing[:1].upper() + thing[1:]
     place = _place_text(where, locale)
     # A sheet's or a profile's own name keeps its letters; a row begins the sentence.
     return place[:1].upper() + place[1:] if where.row is not None else place or term("where.nowhere", locale)

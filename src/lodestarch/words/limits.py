@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Final, Protocol
 
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term
 from lodestarch.words.numbers import figure, tidy
 
-__all__ = ["LimitShape", "NamedLimit", "limit_words", "short_limits"]
+__all__ = ["LimitShape", "NamedLimit", "limit_words", "short_limits", "short_name"]
+
+_REMARK: Final = re.compile(r"\s*\([^()]*\)\s*$")
 
 
 class LimitShape(Protocol):
@@ -38,6 +41,17 @@ class NamedLimit:
     buyer: str
     at_least_s: float | None
     at_most_s: float | None
+
+
+def short_name(name: str) -> str:
+    """A name without a remark in brackets at its end, for labels where room is short.
+
+    Examples
+    --------
+    >>> short_name("Quillmere Milling (invented)")
+    'Quillmere Milling'
+    """
+    return _REMARK.sub("", name) or name
 
 
 def limit_words(limit: LimitShape, locale: str = DEFAULT_LOCALE) -> str:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from html import escape
 from typing import Final
 
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term
 from lodestarch.words.drawing.svg import element, percent, text
-from lodestarch.words.limits import LimitShape
+from lodestarch.words.limits import LimitShape, short_name
 from lodestarch.words.numbers import figure
 
 __all__ = [
@@ -27,6 +28,10 @@ AXIS_PX: Final = 46
 """Height that ticks, numbers and title take below the baseline."""
 LABEL_PX: Final = 20
 """Height of one row of labels."""
+
+_LETTER_PX: Final = 6.8
+_LEAST_WIDTH_PX: Final = 620.0
+"""Width of a letter on average, and of the narrowest picture that shows names at its limits."""
 
 _STEP_S: Final = 50.0
 _LEAST_TOP_S: Final = 400.0
@@ -101,39 +106,48 @@ def axis_for(
 
 @dataclass(frozen=True, slots=True)
 class LimitLine:
-    """One value of seconds that somebody names as an end."""
+    """One value of seconds that somebody names as an end: who, and the number with its sign."""
 
     seconds: float
-    label: str
+    who: str
+    value: str
+
+    @property
+    def label(self) -> str:
+        """Both in one line."""
+        return f"{self.who} {self.value}"
 
 
 def limit_lines(limits: Sequence[LimitShape], locale: str = DEFAULT_LOCALE) -> tuple[LimitLine, ...]:
     """The ends of all limits, each value once with all names, ascending."""
     ends: dict[tuple[float, str], list[str]] = {}
     for m in limits:
+        name = short_name(m.buyer)
         if m.at_least_s is not None:
-            ends.setdefault((m.at_least_s, "drawing.from"), []).append(m.buyer)
+            ends.setdefault((m.at_least_s, "drawing.from"), []).append(name)
         if m.at_most_s is not None:
-            ends.setdefault((m.at_most_s, "drawing.to"), []).append(m.buyer)
-    lines = []
-    for (seconds, name), buyers in sorted(ends.items()):
-        who = ", ".join(dict.fromkeys(buyers))
-        lines.append(LimitLine(seconds, term(name, locale, seconds=figure(seconds), who=who)))
-    return tuple(lines)
+            ends.setdefault((m.at_most_s, "drawing.to"), []).append(name)
+    return tuple(
+        LimitLine(seconds, ", ".join(dict.fromkeys(names)), term(name, locale, seconds=figure(seconds)))
+        for (seconds, name), names in sorted(ends.items())
+    )
 
 
 def drawn_limits(lines: Sequence[LimitLine], axis: SecondsAxis, bottom: float) -> list[str]:
     """Lines with their labels as stairs, the lowest on top: a label right of its line crosses no other.
 
-    Near the right edge a label stands left of its line; a rim in the colour of the ground keeps it legible
-    where it crosses one.
+    Where there is no room on the right a label stands left of its line; a rim in the colour of the ground
+    keeps it legible where it crosses one. On a narrow page only the numbers are shown (``limit-who``).
     """
     parts = []
     for i, line in enumerate(lines):
         y = LABEL_PX * (i + 1)
-        x, right = axis.at(line.seconds), axis.share(line.seconds) > 0.68
+        x, share = axis.at(line.seconds), axis.share(line.seconds)
+        needs = _LETTER_PX * len(line.label) / _LEAST_WIDTH_PX
+        left = share + needs > 1.0 and share > needs
         parts.append(element("line", x1=x, x2=x, y1=y - 13, y2=bottom, class_="limit"))
-        parts.append(
-            text(line.label, x, y - 2, "limit-label", "end" if right else "start", -7 if right else 7)
-        )
+        who = element("tspan", [escape(f"{line.who} ")], class_="limit-who")
+        place = {"text_anchor": "end", "dx": -7.0} if left else {"dx": 7.0}
+        label = element("text", [who, escape(line.value)], x=x, y=y - 2, class_="limit-label", **place)
+        parts.append(label)
     return parts

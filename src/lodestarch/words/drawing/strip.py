@@ -18,7 +18,7 @@ from lodestarch.words.drawing.axis import (
     limit_lines,
 )
 from lodestarch.words.drawing.svg import Drawing, element, finished, percent, sign, text
-from lodestarch.words.limits import LimitShape
+from lodestarch.words.limits import LimitShape, short_name
 from lodestarch.words.numbers import figure, number
 
 __all__ = ["StripMark", "day_strip", "strip_title"]
@@ -153,7 +153,7 @@ def strip_title(
     names: dict[float, list[str]] = {}
     for m in limits:
         if m.at_least_s is not None:
-            names.setdefault(m.at_least_s, []).append(m.buyer)
+            names.setdefault(m.at_least_s, []).append(short_name(m.buyer))
     if not names:
         seconds = [m.seconds for m in marks]
         low, high = figure(min(seconds)), figure(max(seconds))
