@@ -93,11 +93,13 @@ def _call_codes(tree: ast.Module, file: Path) -> Iterator[Emitted]:
         for node in ast.walk(function):
             if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name)):
                 continue
-            if node.func.id not in {"Finding", "NoAnswer"} or not node.args:
+            if node.func.id not in {"Finding", "NoAnswer", "found"} or not node.args:
                 continue
             place = f"{file.relative_to(SOURCE)}:{node.lineno}"
             given = {k.arg: k.value for k in node.keywords if k.arg}
             keys = frozenset(given) if len(given) == len(node.keywords) else None
+            if node.func.id == "found":  # a room's own short way to a finding; it may add values of its own
+                keys = None
             if node.func.id == "Finding":
                 values = node.args[3] if len(node.args) > 3 else given.get("values")
                 keys = _dict_keys(values, bound, node.lineno)
