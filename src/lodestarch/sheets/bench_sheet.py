@@ -74,7 +74,9 @@ def _with_places(frame: pl.DataFrame) -> pl.DataFrame:
     frame = frame.with_columns(stated.alias("position_stated"))
     if frame["position_stated"].all():
         return frame
-    order = pl.int_range(1, pl.len() + 1).over("sample", "run").cast(pl.String)
+    order = pl.col("row").cum_count().over("sample", "run").cast(pl.String)
+    if not frame["position_stated"].any():
+        return frame.with_columns(order.alias("position"))
     mixed = frame.select(stated.any().over("sample", "run") & ~stated)
     positions = frame.select(pl.coalesce("position", order))["position"]
     if mixed.to_series().any():

@@ -134,5 +134,6 @@ def _characters(data: bytes) -> tuple[str, str | None, int, bool]:
 
 def _controls(text: str) -> int:
     """How many control characters other than tab and line ends there are."""
-    low = int(np.count_nonzero(np.frombuffer(text.encode("utf-8"), np.uint8) < 32))
-    return low + text.count("\x7f") - text.count("\n") - text.count("\r") - text.count("\t")
+    low = int(np.count_nonzero(np.frombuffer(text.encode("utf-8"), np.uint8) < 32)) - text.count("\n")
+    low -= text.count("\r") + text.count("\t") if low else 0
+    return low + text.count("\x7f")

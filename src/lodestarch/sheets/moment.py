@@ -30,6 +30,7 @@ _TIMED: Final = re.compile(r"^[0-9]{4}-[0-9][0-9]-[0-9][0-9][T ][0-9][0-9]:[0-9]
 _ISO: Final = re.compile(
     r"^[0-9]{4}-[0-9][0-9]-[0-9][0-9](?:[T ][0-9][0-9]:[0-9][0-9](?::[0-9][0-9](?:[.,][0-9]{1,9})?)?)?$"
 )
+_ZONED: Final = f"^({_TIMED.pattern.removeprefix('^')}[0-9:.,]*){_ZONE.pattern}"
 _THREE_PARTS: Final = re.compile(r"^([0-9]{1,4})[./\-\s]([0-9]{1,2})[./\-\s]([0-9]{1,4})\b")
 
 
@@ -47,7 +48,7 @@ def read_moments(texts: pl.Series) -> tuple[pl.Series, list[Trouble], tuple[str,
         ``Datetime("us")`` without a zone: the clock time as written; midnight for a bare date.
     troubles : list of Trouble
     zones : tuple of str
-        Zones met, in alphabetical order; a moment without one counts as "" beside others.
+        Zones met, in alphabetical order, with "" where other times stood without one; empty where all did.
 
     Examples
     --------
@@ -56,12 +57,12 @@ def read_moments(texts: pl.Series) -> tuple[pl.Series, list[Trouble], tuple[str,
     (datetime.datetime(2026, 8, 14, 9, 30), 'field-date-ambiguous', ('+02:00',))
     """
     shaped = texts.str.contains(_SHAPE)
-    values = _of_shape(texts, shaped)
+    clock: pl.Series = texts
     zones: tuple[str, ...] = ()
-    others = ~shaped
-    if others.any():
-        moments, zones = _others(texts, others, bare=shaped.any() or False)
-        values = put(values, moments)
+    if not shaped.all():
+        clock, zones = _without_zones(texts)
+        shaped = clock.str.contains(_SHAPE)
+    values = put(_of_shape(clock, shaped), _fractions(clock, ~shaped))
     legal = values.dt.year().is_between(FIRST_YEAR, LAST_YEAR)
     values = pl.select(pl.when(legal).then(values)).to_series()
     bad = at(values.is_null() & texts.is_not_null(), texts)
@@ -90,23 +91,27 @@ def _of_shape(texts: pl.Series, shaped: pl.Series) -> pl.Series:
     return pl.select(pl.coalesce(read)).to_series()
 
 
-def _others(
-    texts: pl.Series, others: pl.Series, *, bare: bool
-) -> tuple[dict[int, datetime], tuple[str, ...]]:
-    """Moments with a zone or with fractions of a second; ``bare``: there are others without a zone."""
-    moments: dict[int, datetime] = {}
-    zones: set[str] = set()
-    for i, text in at(others, texts):
-        zone = _ZONE.search(text) if _TIMED.match(text) else None
-        clock = text[: zone.start()] if zone else text
-        if not _ISO.match(clock):
-            continue
-        with suppress(ValueError):  # a date that is not in the calendar stays out and becomes a finding
-            moments[i] = datetime.fromisoformat(clock.replace(",", "."))
-            zones.add(zone[1].upper() if zone else "")
-    if zones - {""} and bare:
+def _without_zones(texts: pl.Series) -> tuple[pl.Series, tuple[str, ...]]:
+    """Clock times as written, and the zones that stood behind them; "" where some stood without."""
+    zone = texts.str.extract(_ZONED, 2)
+    zones = set(zone.drop_nulls().str.to_uppercase().unique().to_list())
+    if not zones:
+        return texts, ()
+    zoned = zone.is_not_null()
+    if (texts.str.contains(_TIMED.pattern) & ~zoned).any():
         zones.add("")
-    return moments, tuple(sorted(zones)) if zones - {""} else ()
+    clock = pl.select(pl.when(zoned).then(texts.str.extract(_ZONED, 1)).otherwise(texts)).to_series()
+    return clock, tuple(sorted(zones))
+
+
+def _fractions(clock: pl.Series, others: pl.Series) -> dict[int, datetime]:
+    """Moments with fractions of a second, by place."""
+    moments: dict[int, datetime] = {}
+    for i, text in at(others, clock):
+        if _ISO.match(text):
+            with suppress(ValueError):  # what is not in the calendar stays out and becomes a finding
+                moments[i] = datetime.fromisoformat(text.replace(",", "."))
+    return moments
 
 
 def _why(text: str) -> str:
