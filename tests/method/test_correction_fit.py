@@ -36,6 +36,17 @@ def test_the_interval_holds_the_truth_about_nineteen_times_in_twenty():
     assert np.mean([f.u_per_kpa for f in fits]) == pytest.approx(np.std([f.per_kpa for f in fits]), rel=0.15)
 
 
+def test_the_interval_is_students_with_one_less_than_the_pairs():
+    first, p1, second, p2 = pairs(np.random.default_rng(9), 7)
+    fit = fit_pressure_effect(first, p1, second, p2)
+    x, y = (p2 - p1) / 10.0, np.log(second / first)
+    slope, *_ = np.linalg.lstsq(x[:, None], y, rcond=None)
+    u = float(np.sqrt(np.sum((y - slope[0] * x) ** 2) / 6.0 / np.sum(x**2)))
+    assert fit.per_kpa == pytest.approx(-slope[0], rel=1e-9)
+    assert fit.u_per_kpa == pytest.approx(u, rel=1e-9)
+    assert fit.high_per_kpa - fit.per_kpa == pytest.approx(2.4469 * u, rel=1e-4)  # t table: 97.5 %, 6
+
+
 def test_no_effect_gives_an_interval_around_zero_and_more_pairs_a_narrower_one():
     few = fit_pressure_effect(*pairs(np.random.default_rng(3), 8, c=0.0))
     many = fit_pressure_effect(*pairs(np.random.default_rng(3), 200, c=0.0))

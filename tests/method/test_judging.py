@@ -48,6 +48,7 @@ def test_a_pair_that_disagrees_is_held_and_both_tubes_are_run_again():
         None,
         2,
     )
+    assert (r["estimate_s"], r["estimate_u_s"]) == (None, None)
     assert states(judged) == [(State.RUN_AGAIN, "pair-disagrees")] * 2
     (finding,) = [f for f in judged.findings if f.code == "pair-disagrees"]
     assert finding.severity is Severity.STOP
@@ -140,6 +141,13 @@ def test_a_reading_set_aside_with_a_cause_does_not_count_and_is_kept(cause):
     (finding,) = [f for f in judged.findings if f.code == "set-aside"]
     assert finding.values == {"seconds": 390.0, "cause": cause}
     assert finding.where.position == "3"
+
+
+def test_a_finding_on_the_pair_lists_the_readings_that_count():
+    aside = {"sample": "A", "seconds": "390", "position": "3", "set_aside_cause": "leak"}
+    judged = day(*tubes("250", "300"), aside, *tubes("28", run="2"))
+    (finding,) = [f for f in judged.findings if f.code == "pair-disagrees"]
+    assert finding.values["readings"] == "250, 300"
 
 
 def test_a_pair_of_which_one_is_set_aside_is_held_and_is_no_screen():
@@ -244,6 +252,11 @@ def test_an_estimate_stands_beside_a_mixed_pair_and_is_not_the_result():
     assert (r["kind"], r["seconds"]) == (2, 395.0)
     assert 395.0 < r["estimate_s"] < 410.0
     assert 5.0 < r["estimate_u_s"] < 8.0
+
+
+def test_readings_that_do_not_point_to_one_level_have_no_estimate():
+    r = row(day(*tubes("62", "300")))
+    assert (r["status"], r["estimate_s"], r["estimate_u_s"]) == ("held", None, None)
 
 
 def test_an_estimate_rests_on_the_readings_that_count():

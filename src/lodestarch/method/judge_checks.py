@@ -176,9 +176,8 @@ def reading_findings(
     return found
 
 
-def _readings_text(cols: Columns, group: int) -> str:
+def _readings_text(cols: Columns, rows: npt.NDArray[np.int64]) -> str:
     marks = {Kind.EXACT: "", Kind.AT_OR_BELOW: "≤ ", Kind.ABOVE: "> "}
-    rows = np.flatnonzero(cols.group == group)
     return ", ".join(f"{marks[Kind(int(cols.kind[i]))]}{cols.seconds[i]:g}" for i in rows)
 
 
@@ -196,6 +195,7 @@ def sample_findings(
     """Findings on whole samples: agreement, number of tubes, moisture, correction."""
     c = profile.constants
     found: list[Finding] = []
+    by_group, ends = np.argsort(cols.group, kind="stable"), np.cumsum(cols.rows)
 
     def add(mask: npt.NDArray[np.bool_], code: str, severity: Severity, field: str | None = None) -> None:
         for g in np.flatnonzero(mask):
@@ -230,7 +230,8 @@ def sample_findings(
             "limit_s": _finite(res.limit_s[g]),
         }
         if "readings" in CODES[code]:
-            every["readings"] = _readings_text(cols, g)
+            rows = by_group[ends[g] - cols.rows[g] : ends[g]]
+            every["readings"] = _readings_text(cols, rows[res.counted[rows]])
         return {key: every[key] for key in CODES[code]}
 
     held, disagrees = status == Status.HELD.value, res.agreement == DISAGREES

@@ -224,8 +224,10 @@ def _results(
     value = np.where(np.isnan(res.mean_s), 300.0, res.mean_s)
     ln = np.where(np.isnan(res.mean_s), np.nan, ln_from_fn(np.maximum(value, 51.0)))
     below, above = res.kind == Kind.AT_OR_BELOW, res.kind == Kind.ABOVE
-    estimate, estimate_u = np.where(exact, res.mean_s, np.nan), np.where(exact, u, np.nan)
-    for index, (level, level_u) in _mixed_estimates(standing, res).items():
+    # Readings that disagree do not point to one level: a held sample has no estimate.
+    given = status != Status.HELD.value
+    estimate, estimate_u = (np.where(exact & given, x, np.nan) for x in (res.mean_s, u))
+    for index, (level, level_u) in _mixed_estimates(standing, res, given).items():
         estimate[index], estimate_u[index] = level, level_u
     firsts = part[cols.first.tolist()]
     frame = pl.DataFrame(
@@ -280,10 +282,12 @@ class Standing:
     scatter: ScatterLaw
 
 
-def _mixed_estimates(standing: Standing, res: GroupResults) -> dict[int, tuple[float, float]]:
+def _mixed_estimates(
+    standing: Standing, res: GroupResults, given: npt.NDArray[np.bool_]
+) -> dict[int, tuple[float, float]]:
     """Likelihood estimates of the samples that mix exact with censored readings (few in any day)."""
     cols = standing.cols
-    mixed = np.flatnonzero((res.kind != Kind.EXACT) & (res.tubes > 1))
+    mixed = np.flatnonzero((res.kind != Kind.EXACT) & (res.tubes > 1) & given)
     members: dict[int, list[Seconds]] = {int(i): [] for i in mixed}
     for i in np.flatnonzero(np.isin(cols.group, mixed) & standing.counted):
         seconds, kind = float(standing.seconds[i]), Kind(int(cols.kind[i]))
