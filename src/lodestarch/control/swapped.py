@@ -68,7 +68,7 @@ def _swap(pairs: pl.DataFrame, i: int, j: int, *, crossed: bool, source: str | N
             run=a["run"],
             position=a["position_1"],
         ),
-        Severity.CHECK,
+        Severity.STOP,
         {
             "other_ticket": b["ticket"],
             "other_sample": b["sample"],
@@ -104,7 +104,7 @@ def swapped_tubes(
     Returns
     -------
     tuple of Finding
-        ``tubes-look-swapped`` (check) at the first reading of the first of the two samples, only where one
+        ``tubes-look-swapped`` (stop) at the first reading of the first of the two samples, only where one
         exchange, and no other one with any sample near by, makes both pairs agree.
     """
     limits = [((pairs["profile"] == p.name).to_numpy(), p) for p in profiles]

@@ -9,6 +9,7 @@ import polars as pl
 
 from lodestarch.common.findings import Finding, Severity, Where, in_order
 from lodestarch.control.bench_rules import CheckMaterial, bench_findings
+from lodestarch.control.told_once import told_once
 from lodestarch.method.day_counts import count_day
 from lodestarch.method.judging import Judged, judge
 from lodestarch.method.profile import Profile
@@ -243,7 +244,7 @@ def _all_findings(
         for row, sample, run, position in known.changed.select("row", *_KEY).iter_rows()
     )
     sheets = (*files.bench.findings, *(files.samples.findings if files.samples else ()))
-    return in_order((*sheets, *files.findings, *changed, *judged_here, *bench))
+    return in_order((*sheets, *files.findings, *changed, *told_once(judged_here, bench)))
 
 
 def _account(sheet: ReadSheet, findings: tuple[Finding, ...], known: _Known) -> SheetAccount:
