@@ -227,6 +227,10 @@ def test_fields_that_contradict_each_other_are_a_finding(changes, field):
     assert faults(**changes) == [("profile-fields-disagree", field)]
 
 
+def test_a_floor_at_the_stirring_time_is_one_texts_own():
+    assert faults(floor_s=60.0) == []
+
+
 @pytest.mark.parametrize(
     "profile_id", ["", "Meal", "meal 15", "meal_15", "-meal", "meal--15", "meal@1", "mäl"]
 )

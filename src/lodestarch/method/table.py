@@ -91,7 +91,7 @@ RESULTS: Final[dict[str, pl.DataType]] = {
     "ln": pl.Float64(),  # null where censored
     "ln_low": pl.Float64(),
     "ln_high": pl.Float64(),  # null: no upper bound
-    "estimate_s": pl.Float64(),  # likelihood estimate for odds; null where all tubes are censored or it is held
+    "estimate_s": pl.Float64(),  # likelihood estimate for odds; null where all are censored or it is held
     "estimate_u_s": pl.Float64(),
     "moisture_pct": pl.Float64(),
     "pressure_hpa": pl.Float64(),
