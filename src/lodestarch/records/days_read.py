@@ -11,14 +11,14 @@ from sqlalchemy import select
 
 from lodestarch.common.errors import UnknownName
 from lodestarch.common.findings import Finding, Severity, Where
-from lodestarch.method.table import JUDGED, RESULTS, SAMPLES
+from lodestarch.method.table import JUDGED, RESULTS, SAMPLES, empty
 from lodestarch.records.bulk import insert_frame, read_frame, temp_table
 from lodestarch.records.day_frames import BULK, FINDINGS, IDS_A_DAY, REFUSED, BulkTable, storable, to_moments
 from lodestarch.records.day_values import DayLine, DayParts, Found, InputFile, KeptDay, RefusedLine
 from lodestarch.records.days import known_rows
 from lodestarch.records.kept import fetch_all
 from lodestarch.records.scope import Scope
-from lodestarch.records.tables import Day
+from lodestarch.records.tables import Day, Reading
 
 __all__ = ["find", "kept_frame", "known_with_text", "list_days", "load_day", "standing_readings"]
 
@@ -192,6 +192,11 @@ def standing_readings(scope: Scope, samples: Sequence[str]) -> pl.DataFrame:
     """
     table = BULK["readings"]
     schema = {name: _as_kept(kind) for name, kind in table.schema.items()}
+    if (
+        scope.conn.execute(select(Reading.id).where(Reading.site_no == scope.site_no).limit(1)).first()
+        is None
+    ):
+        return empty(JUDGED)
     temp_table(scope.conn, "asked", {"sample": "TEXT PRIMARY KEY"})
     insert_frame(scope.conn, "asked", pl.DataFrame({"sample": sorted(set(samples))}))
     names = ", ".join(f'r."{name}"' for name in schema)
