@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+import polars as pl
 from fastapi import APIRouter, HTTPException
 
 from lodestarch.common.errors import UnknownName
@@ -57,10 +59,12 @@ def api_routes(source: DaySource) -> APIRouter:
 
 def _on_day(source: DaySource, day_id: str, sample: str) -> dict[str, Any]:
     day = source.load_day(day_id)
-    results = day_as_dict(day)["results"]
+    mine = pl.col("sample") == sample
+    alone = replace(day, results=day.results.filter(mine), readings=day.readings.filter(mine))
+    results = day_as_dict(alone)["results"]
     return {
         "day_id": day_id,
         "title": day.title,
-        "result": next((r for r in results if r["sample"] == sample), None),
+        "result": results[0] if results else None,
         "findings": [as_json(f) for f in day.findings if f.where.sample == sample],
     }

@@ -203,19 +203,26 @@ def strip_marks(day: DayShape, address: str | None = None) -> list[StripMark]:
     address : str or None
         Where a mark leads, with ``{sample}`` in it, already escaped for addresses.
     """
-    checks = set(day.samples.filter(pl.col("kind") == "check")["sample"])
-    rows = filtered(day).filter(~pl.col("outcome").is_in(_WAITING), pl.col("seconds").is_not_null())
+    checks = day.samples.filter(pl.col("kind") == "check")["sample"]
+    rows = filtered(day).filter(
+        ~pl.col("outcome").is_in(_WAITING),
+        pl.col("seconds").is_not_null(),
+        ~pl.col("sample").is_in(checks.implode()),
+    )
+    # Past that number samples are drawn as steps, and steps lead nowhere.
+    linked = address is not None and rows.height <= MOST_DOTS
     return [
         StripMark(
-            name=str(r["ticket"] or r["sample"]),
-            seconds=r["seconds"],
-            kind=Kind(r["kind"]),
-            u_s=r["u_s"],
-            full=r["outcome"] != "screen" and r["tubes_stated"] is not False,
-            href=None if address is None else address.replace("{sample}", quote(r["sample"], safe="")),
+            name=ticket or sample,
+            seconds=seconds,
+            kind=Kind(kind),
+            u_s=u_s,
+            full=outcome != "screen" and stated is not False,
+            href=address.replace("{sample}", quote(sample, safe="")) if address and linked else None,
         )
-        for r in rows.iter_rows(named=True)
-        if r["sample"] not in checks
+        for sample, ticket, seconds, kind, u_s, outcome, stated in rows.select(
+            "sample", "ticket", "seconds", "kind", "u_s", "outcome", "tubes_stated"
+        ).iter_rows()
     ]
 
 
