@@ -49,7 +49,9 @@ def floor(sheet: Path, database: Path) -> dict[str, float]:
     db = sqlite3.connect(database, isolation_level=None)
     db.execute("PRAGMA journal_mode=WAL")
     db.execute("PRAGMA synchronous=FULL")
-    db.execute("CREATE TABLE rows (id INTEGER PRIMARY KEY, " + ", ".join(f'"{c}"' for c in frame.columns) + ")")
+    db.execute(
+        "CREATE TABLE rows (id INTEGER PRIMARY KEY, " + ", ".join(f'"{c}"' for c in frame.columns) + ")"
+    )
     names = ", ".join(f'"{c}"' for c in frame.columns)
     marks = ", ".join("?" for _ in frame.columns)
     db.execute("BEGIN IMMEDIATE")

@@ -47,9 +47,11 @@ def flat(value: object, prefix: str = "") -> list[tuple[str, str]]:
 def write_page() -> None:
     """Write docs/performance.md from what is kept."""
     parts = [
-        "# Performance\n\nMade by `make bench` from `benchmarks/results`. Ratios compare with a peer in the same run; "
-        "absolute figures hold for the machine named and no other. Machines are shared and noisy: a ratio is the figure "
-        "to read.\n"
+        (
+            "# Performance\n\nMade by `make bench` from `benchmarks/results`. Ratios compare with a peer in the same run; "
+            "absolute figures hold for the machine named and no other. Machines are shared and noisy: a ratio is the figure "
+            "to read.\n"
+        )
     ]
     for path in sorted(KEPT.glob("*.json")):
         body = json.loads(path.read_text("utf-8"))

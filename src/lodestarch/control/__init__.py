@@ -1,1 +1,3 @@
+"""Is the bench in control: rules of a good bench, charts, duplicates, ring tests, comparison."""
+
 
