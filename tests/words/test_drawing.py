@@ -57,11 +57,14 @@ def test_places_keep_the_order_of_seconds_and_stay_inside(a, b):
     assert (axis.share(a) <= axis.share(b)) == (a <= b) or axis.share(a) == axis.share(b)
 
 
-def test_limits_are_named_once_at_each_value_ascending():
-    lines = limit_lines([*LIMITS, NamedLimit("Hallam", 300.0, None)])
-    assert [(x.seconds, x.label) for x in lines] == [
-        (220.0, "Brandt 220"), (300.0, "Quillmere, Hallam 300"), (340.0, "Brandt ≤ 340"),
+def test_limits_stand_in_order_a_line_a_value_with_every_name():
+    limits = [*LIMITS, NamedLimit("Hallam (invented)", 300.0, None), NamedLimit("Hallam", 300.0, None)]
+    assert [(x.seconds, x.label) for x in limit_lines(limits)] == [
+        (220.0, "Brandt 220"), (300.0, "Quillmere 300"), (300.0, "Hallam 300"), (340.0, "Brandt ≤ 340"),
     ]  # fmt: skip
+    svg = day_strip([mark(300.0)], limits, 62.0).svg
+    assert svg.count('class="limit"') == 3
+    assert svg.count("limit-again") == 1
 
 
 @settings(deadline=None, max_examples=60)

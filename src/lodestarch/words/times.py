@@ -15,7 +15,9 @@ def when(at: datetime) -> str:
     >>> when(datetime(2026, 8, 12, 18, 5))
     '2026-08-12 18:05'
     """
-    return at.strftime("%Y-%m-%d %H:%M") + ("" if at.tzinfo is None else at.strftime(" %z"))
+    offset = at.utcoffset()
+    zone = "" if offset is None else at.strftime(" %z") if offset else " UTC"
+    return at.strftime("%Y-%m-%d %H:%M") + zone
 
 
 def day_text(day: date | None) -> str:

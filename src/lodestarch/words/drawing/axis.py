@@ -119,17 +119,18 @@ class LimitLine:
 
 
 def limit_lines(limits: Sequence[LimitShape], locale: str = DEFAULT_LOCALE) -> tuple[LimitLine, ...]:
-    """The ends of all limits, each value once with all names, ascending."""
-    ends: dict[tuple[float, str], list[str]] = {}
+    """The ends of all limits, ascending: a line a value and a name."""
+    ends: dict[tuple[float, str, str], None] = {}
     for m in limits:
         name = short_name(m.buyer)
         if m.at_least_s is not None:
-            ends.setdefault((m.at_least_s, "drawing.from"), []).append(name)
+            ends[m.at_least_s, "drawing.from", name] = None
         if m.at_most_s is not None:
-            ends.setdefault((m.at_most_s, "drawing.to"), []).append(name)
+            ends[m.at_most_s, "drawing.to", name] = None
+    # Sorting is stable: names at one value stay in the order of the terms.
     return tuple(
-        LimitLine(seconds, ", ".join(dict.fromkeys(names)), term(name, locale, seconds=figure(seconds)))
-        for (seconds, name), names in sorted(ends.items())
+        LimitLine(seconds, who, term(name, locale, seconds=figure(seconds)))
+        for seconds, name, who in sorted(ends, key=lambda end: end[:2])
     )
 
 
@@ -137,17 +138,22 @@ def drawn_limits(lines: Sequence[LimitLine], axis: SecondsAxis, bottom: float) -
     """Lines with their labels as stairs, the lowest on top: a label right of its line crosses no other.
 
     Where there is no room on the right a label stands left of its line; a rim in the colour of the ground
-    keeps it legible where it crosses one. On a narrow page only the numbers are shown (``limit-who``).
+    keeps it legible where it crosses one. On a narrow page only the numbers are shown, each once: names
+    (``limit-who``) and repeated numbers (``limit-again``) are left out by the style sheet.
     """
     parts = []
+    drawn: set[float] = set()
     for i, line in enumerate(lines):
         y = LABEL_PX * (i + 1)
         x, share = axis.at(line.seconds), axis.share(line.seconds)
         needs = _LETTER_PX * len(line.label) / _LEAST_WIDTH_PX
         left = share + needs > 1.0 and share > needs
-        parts.append(element("line", x1=x, x2=x, y1=y - 13, y2=bottom, class_="limit"))
+        again = line.seconds in drawn
+        if not again:
+            parts.append(element("line", x1=x, x2=x, y1=y - 13, y2=bottom, class_="limit"))
+            drawn.add(line.seconds)
         who = element("tspan", [escape(f"{line.who} ")], class_="limit-who")
         place = {"text_anchor": "end", "dx": -7.0} if left else {"dx": 7.0}
-        label = element("text", [who, escape(line.value)], x=x, y=y - 2, class_="limit-label", **place)
-        parts.append(label)
+        class_ = "limit-label limit-again" if again else "limit-label"
+        parts.append(element("text", [who, escape(line.value)], x=x, y=y - 2, class_=class_, **place))
     return parts
