@@ -43,24 +43,28 @@ def test_modes_of_the_kernel_are_those_of_the_matrix(name):
     params = shipped_set(name)
     row = TubeArrays(mass_g=8.0, wall_mm=1.6, activity=0.0).rows(params)[0]
     n = params.shells + 1
-    state, modes = np.zeros((k.ROWS, n)), np.zeros((n, n))
+    state, modes = np.zeros(k.SIZE), np.zeros((n, n))
     assert params.shells == k.heat_chain(row, params.vector(), state, 0.0)
     k.shape(n, state, modes)
     c = chain(TubeInputs(activity=0.0, mass_g=8.0, wall_mm=1.6), params)
-    np.testing.assert_allclose(state[k.CAPACITY], c.capacity_j_mk, rtol=1e-13)
-    np.testing.assert_allclose(state[k.CONDUCTANCE], c.still_w_mk, rtol=1e-13)
+
+    def part(name, of=state):
+        return of[name : name + n]
+
+    np.testing.assert_allclose(part(k.CAPACITY), c.capacity_j_mk, rtol=1e-13)
+    np.testing.assert_allclose(part(k.CONDUCTANCE), c.still_w_mk, rtol=1e-13)
     m = matrix(c)
-    np.testing.assert_allclose(np.sort(state[k.RATE]), np.sort(-np.linalg.eigvals(m).real), rtol=1e-10)
-    state[k.T] = np.linspace(22.0, 60.0, n)
-    start = state[k.T].copy()
+    np.testing.assert_allclose(np.sort(part(k.RATE)), np.sort(-np.linalg.eigvals(m).real), rtol=1e-10)
+    part(k.T)[:] = np.linspace(22.0, 60.0, n)
+    start = part(k.T).copy()
     k.set_amplitudes(n, 99.0, state, modes)
     for elapsed in (0.0, 3.0, 200.0):
         moved = state.copy()
-        moved[k.AMPLITUDE] *= np.exp(-state[k.RATE] * elapsed)
+        part(k.AMPLITUDE, moved)[:] *= np.exp(-part(k.RATE) * elapsed)
         k.temperatures(n, 99.0, moved, modes)
         expected = 99.0 + expm(m * elapsed) @ (start - 99.0)
-        np.testing.assert_allclose(moved[k.T], expected, atol=1e-9)
-        np.testing.assert_allclose(moved[k.DT], c.slopes(expected, 99.0), atol=1e-9)
+        np.testing.assert_allclose(part(k.T, moved), expected, atol=1e-9)
+        np.testing.assert_allclose(part(k.DT, moved), c.slopes(expected, 99.0), atol=1e-9)
 
 
 def test_heat_that_came_through_the_glass_is_the_heat_that_the_tube_holds():

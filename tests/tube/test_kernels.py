@@ -160,7 +160,7 @@ def test_compiled_and_plain_kernels_agree():
     n = REF.shells + 1
     made = {}
     for kind in ("compiled", "plain"):
-        state, modes = np.zeros((kernels.ROWS, n)), np.zeros((n, n))
+        state, modes = np.zeros(kernels.SIZE), np.zeros((n, n))
         weights, out, p = np.empty(9), np.empty(6), REF.vector()
 
         def pick(f, kind=kind):
@@ -169,20 +169,33 @@ def test_compiled_and_plain_kernels_agree():
         pick(kernels.heat_chain)(row, p, state, 0.0)
         pick(kernels.decompose)(n, state, modes)
         for j in range(n):
-            modes[:, j] /= math.sqrt(state[kernels.CAPACITY, j])
-        state[kernels.T], state[kernels.E] = np.linspace(70.0, 90.0, n), 1.0
-        state[kernels.G] = 0.5
+            modes[:, j] /= math.sqrt(state[kernels.CAPACITY + j])
+        state[kernels.T : kernels.T + n] = np.linspace(70.0, 90.0, n)
+        state[kernels.E : kernels.E + n] = 1.0
+        state[kernels.G : kernels.G + n] = 0.5
+        weights[:5] = (1.0, 0.0, 0.0, 0.0, 0.0)
         pick(kernels.set_amplitudes)(n, row[5], state, modes)
         pick(kernels.temperatures)(n, row[5], state, modes)
         pick(kernels.kinetics)(n - 1, 0.0, row[8], p, weights, state, out)
         pick(kernels.relaxation)(2.0, 6.0, weights)
-        state[kernels.AMPLITUDE] *= np.exp(-state[kernels.RATE] * 2.0)
+        decay = np.exp(-state[kernels.RATE : kernels.RATE + n] * 2.0)
+        state[kernels.AMPLITUDE : kernels.AMPLITUDE + n] *= decay
         pick(kernels.temperatures)(n, row[5], state, modes)
         pick(kernels.kinetics)(n - 1, 2.0, row[8], p, weights, state, out)
         speed = np.empty((2, 2))
         pick(kernels.log_speed)(row, p, out, speed[0])
-        made[kind] = np.concatenate((state[kernels.T], state[kernels.Y, :-1], out, speed[0], weights[:5]))
+        made[kind] = np.concatenate((state[: kernels.KD], out, speed[0], weights[:5]))
     np.testing.assert_allclose(made["plain"], made["compiled"], rtol=1e-12)
+
+
+def test_lane_functions_are_those_of_the_library():
+    from lodestarch.tube.lanes import lane_exp, lane_log
+
+    for x in (*np.linspace(-690.0, 690.0, 401), 0.0, 1e-300, -1e-9, 0.5):
+        assert math.exp(x) == pytest.approx(lane_exp(float(x)), rel=3e-13 if abs(x) > 40.0 else 2e-14)
+    assert lane_exp(-1e300) == pytest.approx(math.exp(-700.0), rel=1e-12)
+    for x in (*np.geomspace(1e-300, 1e300, 601), 1.0, 0.001, 0.7071067811865475, 0.7071067811865477):
+        assert math.log(x) == pytest.approx(lane_log(float(x)), rel=2e-15, abs=2e-15)
 
 
 @pytest.mark.parametrize("h", [0.01, 0.5, 5.9, 6.1, 40.0])

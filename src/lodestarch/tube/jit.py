@@ -11,7 +11,7 @@ from typing import Final, TypeVar, cast
 
 import numba
 
-__all__ = ["PARALLEL", "across", "compiled", "parallel"]
+__all__ = ["PARALLEL", "across", "compiled", "inlined", "parallel"]
 
 F = TypeVar("F", bound=Callable[..., object])
 
@@ -36,6 +36,11 @@ def parallel(function: F) -> F:
         cache=True, nogil=True, error_model="numpy", fastmath={"contract", "reassoc"}, parallel=True
     )
     return cast("F", wrap(function))
+
+
+def inlined(function: F) -> F:
+    """Write a small function out wherever a kernel calls it, before the compiler looks at its loops."""
+    return cast("F", numba.njit(inline="always", error_model="numpy", fastmath={"contract"})(function))
 
 
 across = numba.prange

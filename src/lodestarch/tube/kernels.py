@@ -26,6 +26,7 @@ import numpy as np
 
 from lodestarch.common.arrays import FloatArray
 from lodestarch.tube.jit import across, compiled, parallel
+from lodestarch.tube.lanes import lane_exp, lane_log
 from lodestarch.tube.layout import (
     I_ACTIVITY,
     I_BATH,
@@ -74,27 +75,31 @@ INV_90: Final = 1.0 / 363.15
 GAUSS_X: Final = (-0.8611363115940526, -0.33998104358485626, 0.33998104358485626, 0.8611363115940526)
 GAUSS_W: Final = (0.34785484513745385, 0.6521451548625461, 0.6521451548625461, 0.34785484513745385)
 
-# Rows of the state of a phase; columns are shells (temperature has the glass as its last node).
-T: Final = 0  # temperature, °C
-DT: Final = 1  # its slope, K/s
-G: Final = 2  # swollen share
-K: Final = 3  # ∫ k_d dt since the states were last mixed
-E: Final = 4  # enzyme left when they were mixed
-Y: Final = 5  # cuts per unit of b A C_A
-KD: Final = 6  # k_d and its slope
-DKD: Final = 7
-GEQ: Final = 8  # g_eq and its slope
-DGEQ: Final = 9
-F: Final = 10  # act e g and its slope
-DF: Final = 11
-WEIGHT: Final = 12  # share of volume
-CAPACITY: Final = 13  # J/(m K)
-CONDUCTANCE: Final = 14  # W/(m K), from node j to j + 1; the last to the bath
-RATE: Final = 15  # 1/s, decay rates of the modes
-AMPLITUDE: Final = 16
-DECAY: Final = 17  # exp(-rate step)
-WORK: Final = 18
-ROWS: Final = 19
+# The state of a phase is one row of numbers, cut into stretches: for each quantity a place for every shell,
+# for temperature also one for the glass. Stretches have a fixed length, so the compiler knows that they do
+# not overlap and works on several shells at once; the last lanes of a group of shells carry no weight.
+LANES: Final = 4
+STRETCH: Final = 72  # 64 shells, glass, and lanes to spare
+T: Final = 0 * STRETCH  # temperature, °C
+DT: Final = 1 * STRETCH  # its slope, K/s
+G: Final = 2 * STRETCH  # swollen share
+K: Final = 3 * STRETCH  # ∫ k_d dt since the states were last mixed
+E: Final = 4 * STRETCH  # enzyme left when they were mixed
+Y: Final = 5 * STRETCH  # cuts per unit of b A C_A
+KD: Final = 6 * STRETCH  # k_d and its slope
+DKD: Final = 7 * STRETCH
+GEQ: Final = 8 * STRETCH  # g_eq and its slope
+DGEQ: Final = 9 * STRETCH
+F: Final = 10 * STRETCH  # act e g and its slope
+DF: Final = 11 * STRETCH
+WEIGHT: Final = 12 * STRETCH  # share of volume
+CAPACITY: Final = 13 * STRETCH  # J/(m K)
+CONDUCTANCE: Final = 14 * STRETCH  # W/(m K), from node j to j + 1; the last to the bath
+RATE: Final = 15 * STRETCH  # 1/s, decay rates of the modes
+AMPLITUDE: Final = 16 * STRETCH
+DECAY: Final = 17 * STRETCH  # exp(-rate step)
+WORK: Final = 18 * STRETCH
+SIZE: Final = 19 * STRETCH
 
 
 @compiled
@@ -120,20 +125,22 @@ def heat_chain(tube: FloatArray, p: FloatArray, state: FloatArray, stirred: floa
     total = rho * cp * math.pi * bore * bore
     wall_in = math.log(middle / bore) / (turn * p[P_K_GLASS])
     shells = 1
+    for i in range(STRETCH):
+        state[WEIGHT + i] = 0.0
     if stirred > 0.0:
-        state[WEIGHT, 0] = 1.0
-        state[CAPACITY, 0] = total
-        state[CONDUCTANCE, 0] = 1.0 / (wall_in + 1.0 / (p[P_FILM_IN] * turn * bore))
+        state[WEIGHT] = 1.0
+        state[CAPACITY] = total
+        state[CONDUCTANCE] = 1.0 / (wall_in + 1.0 / (p[P_FILM_IN] * turn * bore))
     else:
         shells = int(p[P_SHELLS])
         for i in range(shells):
-            state[WEIGHT, i] = (2.0 * i + 1.0) / (shells * shells)
-            state[CAPACITY, i] = total * state[WEIGHT, i]
-            state[CONDUCTANCE, i] = turn * p[P_K] * (i + 1.0)
+            state[WEIGHT + i] = (2.0 * i + 1.0) / (shells * shells)
+            state[CAPACITY + i] = total * state[WEIGHT + i]
+            state[CONDUCTANCE + i] = turn * p[P_K] * (i + 1.0)
         to_wall = math.log(shells / (shells - 0.5)) / (turn * p[P_K])
-        state[CONDUCTANCE, shells - 1] = 1.0 / (wall_in + to_wall)
-    state[CAPACITY, shells] = p[P_RHO_GLASS] * p[P_CP_GLASS] * math.pi * (outer * outer - bore * bore)
-    state[CONDUCTANCE, shells] = 1.0 / (
+        state[CONDUCTANCE + shells - 1] = 1.0 / (wall_in + to_wall)
+    state[CAPACITY + shells] = p[P_RHO_GLASS] * p[P_CP_GLASS] * math.pi * (outer * outer - bore * bore)
+    state[CONDUCTANCE + shells] = 1.0 / (
         1.0 / (p[P_FILM_OUT] * turn * outer) + math.log(outer / middle) / (turn * p[P_K_GLASS])
     )
     return shells
@@ -175,21 +182,21 @@ def decompose(n: int, state: FloatArray, modes: FloatArray) -> None:
 
     Rows of ``modes`` are modes, columns nodes.
     """
-    d, e = state[RATE], state[WORK]
+    d, e = state[RATE : RATE + n], state[WORK : WORK + n]
     for j in range(n):
-        d[j] = state[CONDUCTANCE, j] / state[CAPACITY, j]
+        d[j] = state[CONDUCTANCE + j] / state[CAPACITY + j]
         if j > 0:
-            d[j] += state[CONDUCTANCE, j - 1] / state[CAPACITY, j]
+            d[j] += state[CONDUCTANCE + j - 1] / state[CAPACITY + j]
         e[j] = 0.0
         if j < n - 1:
-            e[j] = -state[CONDUCTANCE, j] / math.sqrt(state[CAPACITY, j] * state[CAPACITY, j + 1])
+            e[j] = -state[CONDUCTANCE + j] / math.sqrt(state[CAPACITY + j] * state[CAPACITY + j + 1])
         for k in range(n):
             modes[k, j] = 0.0
         modes[j, j] = 1.0
     for low in range(n):
         for _ in range(60):
             m = low
-            while m < n - 1 and abs(e[m]) > 1e-16 * (abs(d[m]) + abs(d[m + 1])):
+            while m < n - 1 and abs(e[m]) > 1e-14 * (abs(d[m]) + abs(d[m + 1])):
                 m += 1
             if m == low:
                 break
@@ -201,7 +208,7 @@ def shape(n: int, state: FloatArray, modes: FloatArray) -> None:
     """Decompose a chain and scale its shapes to temperatures: T = T_b + Σ amplitude shape."""
     decompose(n, state, modes)
     for j in range(n):
-        root = math.sqrt(state[CAPACITY, j])
+        root = math.sqrt(state[CAPACITY + j])
         for k in range(n):
             modes[k, j] /= root
 
@@ -212,23 +219,23 @@ def set_amplitudes(n: int, bath: float, state: FloatArray, modes: FloatArray) ->
     for k in range(n):
         total = 0.0
         for j in range(n):
-            total += modes[k, j] * state[CAPACITY, j] * (state[T, j] - bath)
-        state[AMPLITUDE, k] = total
+            total += modes[k, j] * state[CAPACITY + j] * (state[T + j] - bath)
+        state[AMPLITUDE + k] = total
 
 
 @compiled
 def temperatures(n: int, bath: float, state: FloatArray, modes: FloatArray) -> None:
     """Temperatures from the amplitudes now, and their slopes from the chain."""
     for j in range(n):
-        state[T, j] = bath
+        state[T + j] = bath
     for k in range(n):
-        a = state[AMPLITUDE, k]
+        a = state[AMPLITUDE + k]
         for j in range(n):
-            state[T, j] += a * modes[k, j]
-    inflow = state[CONDUCTANCE, n - 1] * (bath - state[T, n - 1])
+            state[T + j] += a * modes[k, j]
+    inflow = state[CONDUCTANCE + n - 1] * (bath - state[T + n - 1])
     for j in range(n - 1, -1, -1):
-        onward = state[CONDUCTANCE, j - 1] * (state[T, j] - state[T, j - 1]) if j > 0 else 0.0
-        state[DT, j] = (inflow - onward) / state[CAPACITY, j]
+        onward = state[CONDUCTANCE + j - 1] * (state[T + j] - state[T + j - 1]) if j > 0 else 0.0
+        state[DT + j] = (inflow - onward) / state[CAPACITY + j]
         inflow = onward
 
 
@@ -239,12 +246,16 @@ def relaxation(h: float, tau: float, weights: FloatArray) -> None:
     m = weights[5:9]
     m[0] = -math.expm1(-kappa)
     if kappa < 1.0:
-        for j in range(1, 4):  # ∫ κ e^(-κ(1-θ)) θ^j dθ as a series: the recursion cancels for small κ
-            term, total = kappa * math.exp(-kappa), 0.0
-            for n in range(20):
-                total += term / (n + j + 1.0)
-                term *= kappa / (n + 1.0)
-            m[j] = total
+        # ∫ κ e^(-κ(1-θ)) θ^j dθ as a series: the recursion below cancels for small κ.
+        term = kappa * math.exp(-kappa)
+        m[1] = m[2] = m[3] = 0.0
+        n = 0.0
+        while term > 1e-17 * kappa:
+            m[1] += term / (n + 2.0)
+            m[2] += term / (n + 3.0)
+            m[3] += term / (n + 4.0)
+            n += 1.0
+            term *= kappa / n
     else:
         for j in range(1, 4):
             m[j] = 1.0 - j / kappa * m[j - 1]
@@ -265,45 +276,41 @@ def kinetics(
     state: FloatArray,
     out: FloatArray,
 ) -> None:
-    """Carry swelling, enzyme and cuts over a step h to the temperatures now; h = 0 only sets the rates.
+    """Carry swelling, enzyme and cuts over a step h to the temperatures now.
 
-    ``out`` receives L, L', Q, Q', Y, Y' of the means over shells.
+    With h = 0 and weights (1, 0, 0, 0, 0) it only sets the rates. ``out`` receives L, L', Q, Q', Y, Y' of the
+    means over shells. One loop without branches or calls, so that it runs over several shells at once.
     """
     decay_k, cut_k = p[P_DECAY_ENERGY] / p[P_GAS], p[P_CUT_ENERGY] / p[P_GAS]
     mid, per_width, per_tau, floor = p[P_SWELL_MID], 1.0 / p[P_SWELL_WIDTH], 1.0 / p[P_SWELL_TIME], p[P_FLOOR]
+    keep, to_u0, to_u1, to_d0, to_d1 = weights[0], weights[1], weights[2], weights[3], weights[4]
     half, twelfth = 0.5 * h, h * h / 12.0
     ln_g = d_ln_g = inv = d_inv = cuts = d_cuts = 0.0
-    for i in range(shells):
-        per_t = 1.0 / (state[T, i] + KELVIN)
-        d_per_t = state[DT, i] * per_t * per_t
-        kd = decay * math.exp(-decay_k * (per_t - INV_85))
+    for i in range((shells + LANES - 1) // LANES * LANES):
+        per_t = 1.0 / (state[T + i] + KELVIN)
+        d_per_t = state[DT + i] * per_t * per_t
+        kd = decay * lane_exp(-decay_k * (per_t - INV_85))
         dkd = kd * decay_k * d_per_t
-        geq = 1.0 / (1.0 + math.exp((mid - state[T, i]) * per_width))
-        dgeq = geq * (1.0 - geq) * state[DT, i] * per_width
-        g = state[G, i]
-        if h > 0.0:
-            state[K, i] += half * (state[KD, i] + kd) + twelfth * (state[DKD, i] - dkd)
-            if geq > g:
-                grown = weights[0] * g + weights[1] * state[GEQ, i] + weights[2] * geq
-                grown += weights[3] * state[DGEQ, i] + weights[4] * dgeq
-                g = max(g, grown)
+        geq = 1.0 / (1.0 + lane_exp((mid - state[T + i]) * per_width))
+        dgeq = geq * (1.0 - geq) * state[DT + i] * per_width
+        was = state[G + i]
+        spent = state[K + i] + half * (state[KD + i] + kd) + twelfth * (state[DKD + i] - dkd)
+        grown = keep * was + to_u0 * state[GEQ + i] + to_u1 * geq + to_d0 * state[DGEQ + i] + to_d1 * dgeq
+        g = max(was, grown) if geq > was else was
         dg = max(geq - g, 0.0) * per_tau
-        bare = math.exp(-cut_k * (per_t - INV_80) - state[K, i]) * state[E, i]
+        bare = lane_exp(-cut_k * (per_t - INV_80) - spent) * state[E + i]
         f = bare * g
         df = bare * (dg + g * (cut_k * d_per_t - kd))
-        if h > 0.0:
-            state[Y, i] += half * (state[F, i] + f) + twelfth * (state[DF, i] - df)
-        state[G, i], state[KD, i], state[DKD, i] = g, kd, dkd
-        state[GEQ, i], state[DGEQ, i], state[F, i], state[DF, i] = geq, dgeq, f, df
-        w = state[WEIGHT, i]
-        if g > floor:
-            ln_g += w * math.log(g)
-            d_ln_g += w * dg / g
-        else:
-            ln_g += w * math.log(floor)
+        cut = state[Y + i] + half * (state[F + i] + f) + twelfth * (state[DF + i] - df)
+        state[K + i], state[Y + i], state[G + i] = spent, cut, g
+        state[KD + i], state[DKD + i], state[GEQ + i], state[DGEQ + i] = kd, dkd, geq, dgeq
+        state[F + i], state[DF + i] = f, df
+        w = state[WEIGHT + i]
+        ln_g += w * lane_log(max(g, floor))
+        d_ln_g += w * dg / g if g > floor else 0.0
         inv += w * (per_t - INV_90)
         d_inv -= w * d_per_t
-        cuts += w * state[Y, i]
+        cuts += w * cut
         d_cuts += w * f
     out[0], out[1], out[2], out[3], out[4], out[5] = ln_g, d_ln_g, inv, d_inv, cuts, d_cuts
 
@@ -316,6 +323,8 @@ def settle(
     """Start a phase from the temperatures and shares that stand in its state."""
     set_amplitudes(shells + 1, tube[I_BATH], state, modes)
     temperatures(shells + 1, tube[I_BATH], state, modes)
+    weights[0] = 1.0
+    weights[1] = weights[2] = weights[3] = weights[4] = 0.0
     kinetics(shells, 0.0, tube[I_DECAY], p, weights, state, out)
 
 
@@ -324,7 +333,7 @@ def set_step(shells: int, h: float, p: FloatArray, weights: FloatArray, state: F
     """Make ready for steps of h."""
     relaxation(h, p[P_SWELL_TIME], weights)
     for k in range(shells + 1):
-        state[DECAY, k] = math.exp(-state[RATE, k] * h)
+        state[DECAY + k] = math.exp(-state[RATE + k] * h)
 
 
 @compiled
@@ -334,7 +343,7 @@ def step(
 ) -> None:  # fmt: skip
     """Carry a phase over one step of h."""
     for k in range(shells + 1):
-        state[AMPLITUDE, k] *= state[DECAY, k]
+        state[AMPLITUDE + k] *= state[DECAY + k]
     temperatures(shells + 1, tube[I_BATH], state, modes)
     kinetics(shells, h, tube[I_DECAY], p, weights, state, out)
 
@@ -346,13 +355,13 @@ def note(
 ) -> int:  # fmt: skip
     """Write one row of a history, if one is kept; return the next row."""
     if row < times.shape[0]:
-        times[row, 0], times[row, 1], times[row, 2] = time, phase, state[T, shells]
+        times[row, 0], times[row, 1], times[row, 2] = time, phase, state[T + shells]
         for j in range(6):
             times[row, 3 + j] = out[j]
         for i in range(record.shape[2]):
             j = i if shells > 1 else 0
-            record[row, 0, i], record[row, 1, i] = state[T, j], state[G, j]
-            record[row, 2, i], record[row, 3, i] = state[E, j] * math.exp(-state[K, j]), state[Y, j]
+            record[row, 0, i], record[row, 1, i] = state[T + j], state[G + j]
+            record[row, 2, i], record[row, 3, i] = state[E + j] * math.exp(-state[K + j]), state[Y + j]
     return row + 1
 
 
@@ -361,29 +370,29 @@ def mix(shells: int, still: FloatArray, mixed: FloatArray) -> None:
     """Replace every state by its volume mean, as the stirrer does when it starts."""
     temp = swollen = enzyme = cuts = 0.0
     for i in range(shells):
-        w = still[WEIGHT, i]
-        temp += w * still[T, i]
-        swollen += w * still[G, i]
-        enzyme += w * still[E, i] * math.exp(-still[K, i])
-        cuts += w * still[Y, i]
-    mixed[T, 0], mixed[T, 1] = temp, still[T, shells]
-    mixed[G, 0], mixed[K, 0], mixed[E, 0], mixed[Y, 0] = swollen, 0.0, enzyme, cuts
+        w = still[WEIGHT + i]
+        temp += w * still[T + i]
+        swollen += w * still[G + i]
+        enzyme += w * still[E + i] * math.exp(-still[K + i])
+        cuts += w * still[Y + i]
+    mixed[T], mixed[T + 1] = temp, still[T + shells]
+    mixed[G], mixed[K], mixed[E], mixed[Y] = swollen, 0.0, enzyme, cuts
 
 
 @compiled
 def spread(shells: int, mixed: FloatArray, still: FloatArray) -> None:
     """Let every shell start from the mixed states when the stirrer is released."""
     for i in range(shells):
-        still[T, i], still[G, i], still[K, i] = mixed[T, 0], mixed[G, 0], mixed[K, 0]
-        still[E, i], still[Y, i] = mixed[E, 0], mixed[Y, 0]
-    still[T, shells] = mixed[T, 1]
+        still[T + i], still[G + i], still[K + i] = mixed[T], mixed[G], mixed[K]
+        still[E + i], still[Y + i] = mixed[E], mixed[Y]
+    still[T + shells] = mixed[T + 1]
 
 
 @compiled
 def held_until(tube: FloatArray, p: FloatArray, state: FloatArray, modes: FloatArray, span: float) -> float:
     """Seconds of stirring before swelling goes on: mixing can lift g above g_eq of the mixed slurry."""
-    g = state[G, 0]
-    if g <= 0.0 or state[GEQ, 0] >= g or g >= 1.0:
+    g = state[G]
+    if g <= 0.0 or state[GEQ] >= g or g >= 1.0:
         return 0.0
     target = p[P_SWELL_MID] + p[P_SWELL_WIDTH] * math.log(g / (1.0 - g)) - tube[I_BATH]
     low, high = 0.0, span
@@ -391,12 +400,12 @@ def held_until(tube: FloatArray, p: FloatArray, state: FloatArray, modes: FloatA
         at = 0.5 * (low + high)
         temp = 0.0
         for k in range(2):
-            temp += state[AMPLITUDE, k] * math.exp(-state[RATE, k] * at) * modes[k, 0]
+            temp += state[AMPLITUDE + k] * math.exp(-state[RATE + k] * at) * modes[k, 0]
         if temp < target:
             low = at
         else:
             high = at
-        if high - low < 1e-9:
+        if high - low < 1e-6:
             break
     return high
 
@@ -411,8 +420,8 @@ def to_release(
     shells = heat_chain(tube, p, still, 0.0)
     shape(shells + 1, still, shapes[0])
     for i in range(shells + 1):
-        still[T, i] = tube[I_START]
-        still[G, i], still[K, i], still[E, i], still[Y, i] = 0.0, 0.0, 1.0, 0.0
+        still[T + i] = tube[I_START]
+        still[G + i], still[K + i], still[E + i], still[Y + i] = 0.0, 0.0, 1.0, 0.0
     settle(shells, tube, p, still, shapes[0], weights, out)
     row = note(0 * shells, 0.0, 0.0, shells, still, out, times, record)
     waiting = tube[I_STIR]
@@ -527,7 +536,7 @@ def reading(
             h *= 2.0
             relaxation(h, p[P_SWELL_TIME], weights)
             for k in range(shells + 1):
-                state[DECAY, k] *= state[DECAY, k]
+                state[DECAY + k] *= state[DECAY + k]
 
 
 @compiled
@@ -540,7 +549,7 @@ def history(
     ``times`` of no rows nothing is written and the rows are only counted.
     """
     shells = int(p[P_SHELLS])
-    work, shapes = np.empty((2, ROWS, shells + 1)), np.empty((2, shells + 1, shells + 1))
+    work, shapes = np.zeros((2, SIZE)), np.empty((2, shells + 1, shells + 1))
     weights, out = np.empty(9), np.empty(6)
     row = to_release(tube, p, grid, work, shapes, weights, out, times, record)
     span = until - p[P_RELEASE]
@@ -561,7 +570,7 @@ def curve(tube: FloatArray, p: FloatArray, grid: FloatArray, means: FloatArray) 
     They do not depend on activity, nor on the four constants of paste and cutting.
     """
     shells = int(p[P_SHELLS])
-    work, shapes = np.empty((2, ROWS, shells + 1)), np.empty((2, shells + 1, shells + 1))
+    work, shapes = np.zeros((2, SIZE)), np.empty((2, shells + 1, shells + 1))
     weights, out = np.empty(9), np.empty(6)
     none, nothing = np.empty((0, 9)), np.empty((0, 4, shells))
     to_release(tube, p, grid, work, shapes, weights, out, none, nothing)
@@ -592,7 +601,7 @@ def some(
     most = 0
     for i in range(sets.shape[0]):
         most = max(most, int(sets[i, P_SHELLS]))
-    work, shapes = np.empty((2, ROWS, most + 1)), np.empty((2, most + 1, most + 1))
+    work, shapes = np.zeros((2, SIZE)), np.empty((2, most + 1, most + 1))
     weights, out, speeds = np.empty(9), np.empty(6), np.empty((2, 2))
     none, nothing = np.empty((0, 9)), np.empty((0, 4, most))
     for i in range(start, stop):
