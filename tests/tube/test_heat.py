@@ -91,4 +91,4 @@ def test_no_node_is_ever_warmer_than_the_bath_or_colder_than_it_was():
     h = run(TubeInputs(ln=20.0, pressure_hpa=850.0), REF).history
     assert h.temp_c.max() < h.bath_c
     assert (np.diff(h.temp_c[h.phase == 2], axis=0) > -1e-9).all()
-    assert (np.diff(h.temp_c[h.phase == 2][1:], axis=1) >= 0.0).all()
+    assert (np.diff(h.temp_c[h.phase == 2][1:], axis=1) > -1e-9).all()
