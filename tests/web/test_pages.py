@@ -134,6 +134,17 @@ def test_a_held_sample_gives_no_number_away():
     assert 'class="result held"' in page
 
 
+def test_a_number_without_tubes_behind_it_says_so():
+    row = {
+        "row": 2, "sample": "p7", "ticket": None, "run": "1", "position": "1", "seconds": 268.0, "kind": 0,
+        "position_stated": False, "row_text": "p7\x1f268",
+    }  # fmt: skip
+    said = words(client(outcome_from([row], [])).get(f"{ROOT}/samples/p7").text)
+    assert "One number is stated for p7: 268 s. How many tubes stand behind it is not." in said
+    assert "number of tubes not stated" in said
+    assert "one reading" not in said.split("Apart")[0]
+
+
 def test_queries_stand_by_what_to_do_the_gravest_first():
     said = words(client().get(f"{ROOT}/queries").text)
     order = [said.index(x) for x in ("Settle first", "Look before you rely on it", "Worth knowing")]

@@ -71,6 +71,7 @@ def test_liquefaction_numbers_carry_no_digit_that_u_does_not_allow():
     row = {"ln": 25.316, "u_s": 7.0, "kind": 0, "ln_low": None, "ln_high": None}
     assert ln_text(row) == "25.3"
     assert ln_text(row | {"u_s": 15.0}) == "25"
+    assert ln_text(row | {"ln": 27.02, "u_s": None}) == "27.0"
     assert ln_text(row | {"ln": None, "kind": 1, "ln_low": 500.0}) == "≥\u00a0500"
     assert ln_text(row | {"ln": None, "kind": 2, "ln_high": 17.142}) == "<\u00a017.1"
     assert ln_text(row | {"ln": None}) == "–"

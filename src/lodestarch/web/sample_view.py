@@ -135,10 +135,13 @@ def _picture(
         mean_s=row["mean_s"],
         spread_s=row["spread_s"],
         limit_s=row["limit_s"],
+        tubes_stated=result.tubes_stated,
     )
 
 
 def _how(row: _Row, result: Reported) -> str:
+    if not result.tubes_stated:
+        return term("fact.how-unstated")
     if row["how"] in {"mean", "median"}:
         words = tubes_words(result.tubes, stated=result.tubes_stated)
         return term(f"fact.how-{row['how']}", tubes=words)

@@ -89,9 +89,9 @@ def floor_of(day: DayShape) -> float:
 def ln_text(row: Mapping[str, Any]) -> str:
     """Liquefaction number with the digits that u allows; a bound where the result is one."""
     if row["ln"] is not None:
-        # dLN/dFN = -LN**2/6000
-        u = None if row["u_s"] is None else row["ln"] ** 2 / 6000.0 * row["u_s"]
-        return with_u(row["ln"], u, most=1)
+        if row["u_s"] is None:
+            return number(row["ln"], 1)
+        return with_u(row["ln"], row["ln"] ** 2 / 6000.0 * row["u_s"], most=1)  # dLN/dFN = -LN**2/6000
     bound, sign = (row["ln_low"], "≥") if row["kind"] == Kind.AT_OR_BELOW.value else (row["ln_high"], "<")
     if row["kind"] == Kind.EXACT.value or bound is None:
         return DASH

@@ -97,14 +97,21 @@ def _result(mark: ResultMark, axis: SecondsAxis, y: float, locale: str) -> list[
 
 
 def _title(
-    name: str, marks: Sequence[TubeMark], spread_s: float | None, limit_s: float | None, locale: str
+    name: str,
+    marks: Sequence[TubeMark],
+    spread_s: float | None,
+    limit_s: float | None,
+    locale: str,
+    *,
+    tubes_stated: bool,
 ) -> str:
     standing = [m for m in marks if m.state is State.STANDS]
     if not standing and spread_s is None:
         return term("drawing.tubes-none", locale, name=name)
     if spread_s is None or limit_s is None:
         seconds = ", ".join(figure(m.seconds, 1) for m in standing)
-        return tidy(term("drawing.tubes-one", locale, name=name, figure=seconds))
+        key = "drawing.tubes-one" if tubes_stated else "drawing.tubes-unstated"
+        return tidy(term(key, locale, name=name, figure=seconds))
     apart = {"spread": figure(spread_s, 1), "limit": figure(limit_s, 1)}
     return tidy(term("drawing.tubes-agree", locale, name=name, **apart))
 
@@ -119,6 +126,7 @@ def sample_tubes(
     mean_s: float | None = None,
     spread_s: float | None = None,
     limit_s: float | None = None,
+    tubes_stated: bool = True,
     locale: str = DEFAULT_LOCALE,
 ) -> Drawing:
     """Draw the readings of one sample.
@@ -135,12 +143,14 @@ def sample_tubes(
         Where the axis starts. [s]
     mean_s, spread_s, limit_s : float or None
         Middle of the readings that count, how far they lie apart, and how far they may. [s]
+    tubes_stated : bool
+        False where one number stands for an unknown count of tubes.
 
     Returns
     -------
     Drawing
     """
-    title = _title(name, marks, spread_s, limit_s, locale)
+    title = _title(name, marks, spread_s, limit_s, locale, tubes_stated=tubes_stated)
     axis = axis_for((m.seconds for m in marks), limits, floor_s, left=GUTTER)
     lines = limit_lines(limits, locale)
     head = float(LABEL_PX * len(lines) + 12)
