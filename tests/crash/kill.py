@@ -13,6 +13,7 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from random import Random
 
@@ -55,7 +56,7 @@ def _check(address: str, marks: str, out: int) -> None:
 
 
 def _forked(do: Callable[[int], None]) -> tuple[int, int]:
-    """Run ``do`` in a forked process with the end of a pipe to tell by; return the process and the other end."""
+    """Run ``do`` in a forked process with one end of a pipe; return the process and the other end."""
     read, write = os.pipe()
     process = os.fork()
     if process == 0:
@@ -118,7 +119,7 @@ def kill_rounds(
         outcome.broken += [line for line in told if line.startswith("broken")]
         outcome.told += len(told)
         acked += [line for line in told if not line.startswith("broken")]
-        process, source = _forked(lambda out, a=address, m=" ".join(acked): _check(a, m, out))
+        process, source = _forked(partial(_check, address, " ".join(acked)))
         answer = _read_all(source).split("\n")
         os.waitpid(process, 0)
         outcome.rounds = n + 1

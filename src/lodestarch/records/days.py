@@ -25,7 +25,7 @@ from lodestarch.records.log import Entry, utc_text
 from lodestarch.records.scope import Scope
 from lodestarch.records.tables import Day, Reading
 
-__all__ = ["KNOWN", "known_rows", "new_day", "sort_out", "store_day", "superseded"]
+__all__ = ["KNOWN", "known_rows", "new_day", "next_day_no", "sort_out", "store_day", "superseded"]
 
 KNOWN: Final[dict[str, pl.DataType]] = {
     "n": pl.Int64(),
@@ -112,7 +112,8 @@ def _fingerprint(parts: DayParts, lines: Sequence[pl.Series]) -> str:
     )
 
 
-def _next_day_no(scope: Scope) -> int:
+def next_day_no(scope: Scope) -> int:
+    """Return the local number for one more day."""
     if scope.conn.dialect.name == "postgresql":
         return int(scope.conn.exec_driver_sql("SELECT nextval('day_numbers')").scalar_one())
     return int(scope.conn.execute(select(func.coalesce(func.max(Day.day_no), 0))).scalar_one()) + 1
@@ -120,7 +121,7 @@ def _next_day_no(scope: Scope) -> int:
 
 def new_day(scope: Scope, parts: DayParts, fingerprint: str) -> tuple[Day, Json]:
     """Write the row of a day and return it with what the log says of it."""
-    day_no = _next_day_no(scope)
+    day_no = next_day_no(scope)
     day = Day(
         key=f"{parts.read_at:%Y-%m-%d}-{day_no}",
         day_no=day_no,

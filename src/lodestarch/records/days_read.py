@@ -20,7 +20,7 @@ from lodestarch.records.kept import fetch_all
 from lodestarch.records.scope import Scope
 from lodestarch.records.tables import Day, Reading
 
-__all__ = ["find", "kept_frame", "known_with_text", "list_days", "load_day", "standing_readings"]
+__all__ = ["as_kept", "find", "kept_frame", "known_with_text", "list_days", "load_day", "standing_readings"]
 
 
 def _line(day: Day) -> DayLine:
@@ -41,7 +41,7 @@ def list_days(scope: Scope) -> list[DayLine]:
     return [_line(day) for day in days]
 
 
-def _as_kept(kind: pl.DataType) -> pl.DataType:
+def as_kept(kind: pl.DataType) -> pl.DataType:
     """Return the type in which a column comes out of the tables."""
     if isinstance(kind, pl.Datetime | pl.Date):
         return pl.String()
@@ -54,7 +54,7 @@ def kept_frame(scope: Scope, table: BulkTable, day_no: int, *, all_columns: bool
     With ``all_columns`` those outside the digest come along: ``number`` (within the day), ``site_no``,
     ``day_no``, and ``salt``, ``personal_sha``, ``revision`` where the table has them.
     """
-    schema = {name: _as_kept(kind) for name, kind in table.schema.items()}
+    schema = {name: as_kept(kind) for name, kind in table.schema.items()}
     if all_columns:
         schema |= {"id": pl.Int64(), "site_no": pl.Int64(), "day_no": pl.Int64()}
         schema |= {"salt": pl.Binary(), "personal_sha": pl.Binary()} if table.personal else {}
@@ -191,7 +191,7 @@ def standing_readings(scope: Scope, samples: Sequence[str]) -> pl.DataFrame:
         In ``method.table.JUDGED``; of each key (sample, run, position) the highest revision.
     """
     table = BULK["readings"]
-    schema = {name: _as_kept(kind) for name, kind in table.schema.items()}
+    schema = {name: as_kept(kind) for name, kind in table.schema.items()}
     if (
         scope.conn.execute(select(Reading.id).where(Reading.site_no == scope.site_no).limit(1)).first()
         is None

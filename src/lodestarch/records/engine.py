@@ -24,9 +24,11 @@ from lodestarch.common.errors import RecordsBusy, RecordsUnusable
 from lodestarch.records import server, sqlite
 from lodestarch.records.address import Address, parse_address
 from lodestarch.records.lock import WriterLock
+from lodestarch.records.package import SitePart, write_package
 from lodestarch.records.schema import check_schema, choose_site, create_schema
 from lodestarch.records.scope import Scope
 from lodestarch.records.sites import found_site
+from lodestarch.records.take import Taken, take_package
 from lodestarch.records.unit import Unit, View
 from lodestarch.records.verify import VerifyReport, verify
 from lodestarch.records.verify_chain import Progress
@@ -122,6 +124,22 @@ class Records:
         """Prove the records, every site of them; see :mod:`lodestarch.records.verify`."""
         with self._told(), one_moment(self._reader) as conn:
             return verify(conn, progress=progress, known_heads=known_heads)
+
+    def write_package(
+        self, at: datetime, *, since: dict[str, int] | None = None, personal: bool = True
+    ) -> tuple[bytes, tuple[SitePart, ...]]:
+        """Make an open package; see :func:`lodestarch.records.package.write_package`."""
+        with self._told(), one_moment(self._reader) as conn:
+            return write_package(conn, at, since=since, personal=personal)
+
+    def take_package(self, content: bytes, at: datetime) -> Taken:
+        """Take a package, all of it or nothing; see :func:`lodestarch.records.take.take_package`."""
+        if self._writer is None:
+            raise RecordsUnusable(
+                f"{self.address} is open for reading only. Open it for writing to change it."
+            )
+        with self._turn(), self._told(), self._writer.connect() as conn, conn.begin():
+            return take_package(conn, content, at)
 
     def close(self) -> None:
         """Close every connection, then let the lock go."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 
 import polars as pl
 from sqlalchemy import func, select, text, update
@@ -18,7 +19,7 @@ from lodestarch.records.personal import personal_hashes
 from lodestarch.records.scope import Scope
 from lodestarch.records.tables import Day, Party, Personal
 
-__all__ = ["add_party", "erase", "personal_of"]
+__all__ = ["add_party", "empty_rows", "erase", "personal_of"]
 
 
 def add_party(
@@ -59,19 +60,30 @@ _NAMES_IN = {
 }
 
 
-def _empty_rows(scope: Scope, table_name: str, name: str) -> list[Json]:
-    """Empty the text that names somebody in rows that came by the sheet; return which, by day."""
-    table = BULK[table_name]
+def _rows_naming(scope: Scope, table_name: str, name: str) -> list[int]:
+    """Return the ids of rows that came by the sheet and name somebody."""
     part = "%" + name.replace("!", "!!").replace("%", "!%").replace("_", "!_") + "%"
     rows_of = f'SELECT id FROM "{table_name}" WHERE site_no = :site AND salt IS NOT NULL'  # noqa: S608 - ours
     found = scope.conn.execute(
         text(f"{rows_of} AND {_NAMES_IN[table_name]}"),
         {"site": scope.site_no, "name": name, "part": part},
     )
-    ids = pl.Series([row.id for row in found], dtype=pl.Int64)
+    return [row.id for row in found]
+
+
+def empty_rows(scope: Scope, table_name: str, ids: Sequence[int]) -> list[Json]:
+    """Empty the text that may name somebody in rows that came by the sheet; return which, by day.
+
+    What remains is the salted digest that the text had, so that the day's own digest still holds.
+    """
+    table, wanted = BULK[table_name], pl.Series(ids, dtype=pl.Int64)
     emptied: list[Json] = []
-    for day_no in (ids // IDS_A_DAY).unique(maintain_order=True):
-        kept = kept_frame(scope, table, day_no, all_columns=True).filter(pl.col("id").is_in(ids.implode()))
+    for day_no in (wanted // IDS_A_DAY).unique(maintain_order=True):
+        kept = kept_frame(scope, table, day_no, all_columns=True).filter(
+            pl.col("id").is_in(wanted.implode()), pl.col("salt").is_not_null()
+        )
+        if kept.height == 0:
+            continue
         hashes = personal_hashes(
             to_moments(kept, table.schema), table.personal, [bytes(salt) for salt in kept["salt"]]
         )
@@ -103,7 +115,9 @@ def erase(scope: Scope, kind: str, key: str, reason: str) -> Entry:
     names = names_of(scope, kind)
     if key not in names:
         raise UnknownName(kind, key, sorted(names))
-    emptied = [one for table in _NAMES_IN for one in _empty_rows(scope, table, names[key])]
+    emptied = [
+        one for table in _NAMES_IN for one in empty_rows(scope, table, _rows_naming(scope, table, names[key]))
+    ]
     scope.conn.execute(
         update(Personal)
         .where(Personal.site_no == scope.site_no, Personal.kind == kind, Personal.key == key)

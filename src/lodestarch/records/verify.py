@@ -117,11 +117,14 @@ def _everything(
     progress: Progress | None,
     known_heads: Mapping[str, tuple[int, str]],
     tables: Collection[str],
+    only: Collection[str] | None,
 ) -> Iterator[Finding]:
     sites = conn.execute(select(Site.site_no, Site.code).order_by(Site.site_no)).all()
     if not sites:
         yield Finding("site-not-founded", Where(source="sites"), Severity.STOP, {"site": ""})
     for number, code in sites:
+        if only is not None and code not in only:
+            continue
         proof, more = _site_findings(Scope(conn, number, code), progress, known_heads.get(code), tables)
         proofs.append(proof)
         yield from more
@@ -139,6 +142,7 @@ def verify(
     known_heads: Mapping[str, tuple[int, str]] | None = None,
     most: int = MOST_SHOWN,
     tables: Collection[str] = EVERY_TABLE,
+    only: Collection[str] | None = None,
 ) -> VerifyReport:
     """Prove the records on a connection, every site of them.
 
@@ -153,11 +157,13 @@ def verify(
         Looking ends when so many differences were found.
     tables : collection of str
         Tables to compare; the chain is walked in any case.
+    only : collection of site codes, or None
+        Sites to prove; ``None``: every one.
     """
     proofs: list[SiteProof] = []
     findings: list[Finding] = []
     differences = 0
-    for finding in _everything(conn, proofs, progress, known_heads or {}, tables):
+    for finding in _everything(conn, proofs, progress, known_heads or {}, tables, only):
         findings.append(finding)
         differences += finding.severity is Severity.STOP
         if differences >= most:
