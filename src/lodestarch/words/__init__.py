@@ -10,6 +10,9 @@ terminal. Contents:
 - ``day``: the sentence that says what is waiting.
 - ``register``: a line a sample.
 - ``bins``: a bin in words.
+- ``accounts``: what became of the rows of a sheet.
+- ``times``: how a time is written.
+- ``face``: colours by role, light and dark.
 - ``shapes``: what pages and papers need to know of a day, without importing the room that makes it.
 - ``drawing``: the pictures, as SVG that takes its colours from a style sheet.
 - ``limits``: a buyer's floor or window in words.
