@@ -21,7 +21,7 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DatabaseError, IntegrityError
 
 from lodestarch.common.errors import RecordsBusy, RecordsUnusable
-from lodestarch.records import server, sqlite
+from lodestarch.records import accounts, server, sqlite
 from lodestarch.records.address import Address, parse_address
 from lodestarch.records.lock import WriterLock
 from lodestarch.records.package import SitePart, write_package
@@ -61,7 +61,7 @@ class Records:
     def view(self) -> Iterator[View]:
         """Look at the records as they stand at one moment."""
         with self._told(), one_moment(self._reader) as conn:
-            yield View(Scope(conn, self._site_no, self.site))
+            yield View(self._scope(conn))
 
     @contextmanager
     def unit(self, person: str, at: datetime, *, clock_note: str | None = None) -> Iterator[Unit]:
@@ -85,12 +85,8 @@ class Records:
         ClockBehind
             When the clock stands before the last entry.
         """
-        if self._writer is None:
-            raise RecordsUnusable(
-                f"{self.address} is open for reading only. Open it for writing to change it."
-            )
-        with self._turn(), self._told(), self._writer.connect() as conn, conn.begin():
-            unit = Unit(Scope(conn, self._site_no, self.site), person, at, clock_note)
+        with self._changing() as conn:
+            unit = Unit(self._scope(conn), person, at, clock_note)
             yield unit
             unit.finish()
 
@@ -125,6 +121,43 @@ class Records:
         with self._told(), one_moment(self._reader) as conn:
             return verify(conn, progress=progress, known_heads=known_heads)
 
+    def log_in(self, name: str, password: str, origin: str, at: datetime) -> str:
+        """Try a name and a password from a place of origin and return a session's token.
+
+        Raises
+        ------
+        LoginRefused
+            With how long the next try from there has to wait.
+        """
+        with self._changing() as conn:
+            token, wait_s = accounts.log_in(self._scope(conn), name, password, origin, at)
+        if token is None:
+            raise accounts.LoginRefused(wait_s)
+        return token
+
+    def log_out(self, token: str) -> None:
+        """End a session."""
+        with self._changing() as conn:
+            accounts.end_session(self._scope(conn), token)
+
+    def touch_session(self, token: str, at: datetime) -> None:
+        """Note that a session is in use; called now and then, not at each request."""
+        with self._changing() as conn:
+            accounts.touch_session(self._scope(conn), token, at)
+
+    def _scope(self, conn: Connection) -> Scope:
+        return Scope(conn, self._site_no, self.site)
+
+    @contextmanager
+    def _changing(self) -> Iterator[Connection]:
+        """Give the connection that writes, in a transaction, one at a time."""
+        if self._writer is None:
+            raise RecordsUnusable(
+                f"{self.address} is open for reading only. Open it for writing to change it."
+            )
+        with self._turn(), self._told(), self._writer.connect() as conn, conn.begin():
+            yield conn
+
     def write_package(
         self, at: datetime, *, since: dict[str, int] | None = None, personal: bool = True
     ) -> tuple[bytes, tuple[SitePart, ...]]:
@@ -134,11 +167,7 @@ class Records:
 
     def take_package(self, content: bytes, at: datetime) -> Taken:
         """Take a package, all of it or nothing; see :func:`lodestarch.records.take.take_package`."""
-        if self._writer is None:
-            raise RecordsUnusable(
-                f"{self.address} is open for reading only. Open it for writing to change it."
-            )
-        with self._turn(), self._told(), self._writer.connect() as conn, conn.begin():
+        with self._changing() as conn:
             return take_package(conn, content, at)
 
     def close(self) -> None:

@@ -91,8 +91,8 @@ def _require_tied(scope: Scope, bodies: Sequence[tuple[str, Mapping[str, Any]]],
     for text, body in bodies:
         if body["prev"] != prev or body["site"] != scope.site:
             raise PackageRefused(
-                f"Entry {body['seq']} of {scope.site} does not follow on the one before it. Nothing was taken; "
-                "compare the heads of both places."
+                f"Entry {body['seq']} of {scope.site} does not follow on the one before it. Nothing was "
+                "taken; compare the heads of both places."
             )
         prev = hashlib.sha256(text.encode("utf-8")).hexdigest()
 

@@ -9,7 +9,8 @@ from typing import TypeVar
 import polars as pl
 
 from lodestarch.common.canonical import Json
-from lodestarch.records import bench, days, days_read, edits, issue, kept, parties, people, profiles
+from lodestarch.records import accounts, bench, days, days_read, edits, issue, kept, parties, people, profiles
+from lodestarch.records.accounts import Who
 from lodestarch.records.clock import check_clock
 from lodestarch.records.day_values import DayLine, DayParts, Found, KeptDay, StoredDay
 from lodestarch.records.issue import Issued, Proof
@@ -17,7 +18,7 @@ from lodestarch.records.log import Entry, append, entries_about, read_head
 from lodestarch.records.people import person_key
 from lodestarch.records.profiles import KeptProfile
 from lodestarch.records.scope import Scope
-from lodestarch.records.tables import Document, Kept, Release
+from lodestarch.records.tables import Document, Kept, Person, Release
 
 __all__ = ["Unit", "View"]
 
@@ -73,6 +74,15 @@ class View:
     def personal(self, kind: str, key: str) -> Json:
         """Return the personal data of one person or party; ``None`` where erased. Raises UnknownName."""
         return parties.personal_of(self._scope, kind, key)
+
+    def who_is(self, token: str, at: datetime) -> Who | None:
+        """Return who a session's token stands for; ``None`` where it stands for nobody any more."""
+        return accounts.who_is(self._scope, token, at)
+
+    def roles_of(self, person: str) -> tuple[str, ...]:
+        """Return the roles of a person given by key; none where there is no such person, or not any more."""
+        row = kept.fetch(self._scope, Person, person)
+        return tuple(row.roles.split()) if row is not None and row.active else ()
 
     def standing_release(self, sample: str) -> Release | None:
         """Return the release of a sample that stands, if there is one."""
@@ -157,6 +167,10 @@ class Unit(View):
         key, entry = people.add_person(self._scope, name, roles)
         self._entries.append(entry)
         return key
+
+    def set_password(self, person: str, password: str) -> None:
+        """Give a person a password; raises PasswordRefused. Sessions under the old one end."""
+        self._entries.append(accounts.set_password(self._scope, person, password))
 
     def add_party(self, name: str, role: str, *, contact: Json = None, region: str | None = None) -> str:
         """Write a new party and return its key."""

@@ -1,0 +1,3 @@
+"""Who may do what: one table, applied wherever a unit of work is opened."""
+
+from __future__ import annotations
