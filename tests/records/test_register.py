@@ -232,3 +232,29 @@ def test_the_same_file_is_kept_once(records):
     with records._reader.connect() as conn:
         assert conn.exec_driver_sql("SELECT count(*) FROM attachment_bytes").scalar_one() == 1
     assert proved(records) == []
+
+
+def test_a_sample_is_opened_with_every_version(records, store, clock):
+    fill(records, clock)
+    with records.view() as view:
+        kept = view.open_sample("8000")
+        nothing = view.open_sample("no such")
+        latest = view.latest_results(3)
+        older = view.latest_results(3, before=latest["id"].min())
+        found, by_ticket = view.search("800"), view.search("T-8003")
+    standing = kept.readings.filter("stands")
+    assert standing["position"].to_list() == ["1", "2"]
+    assert kept.readings.filter(pl.col("position") == "2").select("revision", "stands").rows() == [
+        (0, False),
+        (1, True),
+    ]
+    assert (kept.results.height, kept.row.ticket, len(kept.issued)) == (3, "T-8000", 2)
+    assert kept.sheet_rows["grower"].unique().to_list() == ["Grower 0"]
+    assert (nothing.readings.height, nothing.row, nothing.issued) == (0, None, ())
+    assert latest["sample"][0] == "9500"
+    assert latest["id"].is_sorted(descending=True)
+    assert older["id"].max() < latest["id"].min()
+    assert ("8003", "T-8003") in found
+    assert by_ticket == [("8003", "T-8003")]
+    with records.view() as view:
+        assert view.search("") == []

@@ -9,7 +9,19 @@ from typing import TypeVar
 import polars as pl
 
 from lodestarch.common.canonical import Json
-from lodestarch.records import accounts, bench, days, days_read, edits, issue, kept, parties, people, profiles
+from lodestarch.records import (
+    accounts,
+    bench,
+    days,
+    days_read,
+    edits,
+    issue,
+    kept,
+    parties,
+    people,
+    profiles,
+    samples_read,
+)
 from lodestarch.records.accounts import Who
 from lodestarch.records.clock import check_clock
 from lodestarch.records.day_values import DayLine, DayParts, Found, KeptDay, StoredDay
@@ -17,6 +29,7 @@ from lodestarch.records.issue import Issued, Proof
 from lodestarch.records.log import Entry, append, entries_about, read_head
 from lodestarch.records.people import person_key
 from lodestarch.records.profiles import KeptProfile
+from lodestarch.records.samples_read import KeptSample
 from lodestarch.records.scope import Scope
 from lodestarch.records.tables import Document, Kept, Person, Release
 
@@ -42,6 +55,18 @@ class View:
     def find(self, code: str) -> list[Found]:
         """Return the days on which a ticket or sample occurs, the one read last first."""
         return days_read.find(self._scope, code)
+
+    def open_sample(self, sample: str) -> KeptSample:
+        """Return everything that is kept of a sample: readings, results, releases, every version."""
+        return samples_read.open_sample(self._scope, sample)
+
+    def latest_results(self, limit: int = 50, before: int | None = None) -> pl.DataFrame:
+        """Return the results kept last, newest first; ``before`` an id gives the next page."""
+        return samples_read.latest_results(self._scope, limit, before)
+
+    def search(self, beginning: str, limit: int = 20) -> list[tuple[str, str | None]]:
+        """Return samples, with tickets, whose code or ticket begins so."""
+        return samples_read.search(self._scope, beginning, limit)
 
     def known_rows(self, readings: pl.DataFrame) -> pl.DataFrame:
         """Return which rows stand under a kept key: sample, run, position, row_text as kept, day_id."""
