@@ -12,6 +12,7 @@ from lodestarch.cli.day import day
 from lodestarch.cli.output import EXIT_NO_ANSWER
 from lodestarch.cli.papers import paper, template
 from lodestarch.cli.profiles import profiles
+from lodestarch.cli.records import records_app
 from lodestarch.cli.serve import demo, run
 from lodestarch.common.errors import LodestarchError
 
@@ -35,6 +36,7 @@ app.command()(day)
 app.command()(template)
 app.command()(paper)
 app.add_typer(profiles, name="profile")
+app.add_typer(records_app, name="records")
 
 
 def _version(value: bool) -> None:

@@ -33,7 +33,10 @@ def _line(row: dict[str, Any], tubes: str, profiles: dict[str, Profile]) -> tupl
     ln = number(row["ln"], 2) if row["ln"] is not None else DASH
     spread = DASH if row["spread_s"] is None else f"{number(row['spread_s'])} / {number(row['limit_s'])}"
     u = DASH if row["u_s"] is None or row["status"] == "held" else number(row["u_s"], 1)
-    return (row["ticket"] or row["sample"], seconds_text(result), u, ln, tubes, spread, row["status"])
+    shown = seconds_text(result)
+    # A held figure is no result: it stands in brackets until it is settled.
+    shown = f"({shown})" if row["status"] == "held" and shown != DASH else shown
+    return (row["ticket"] or row["sample"], shown, u, ln, tubes, spread, row["status"])
 
 
 def _account(account: SheetAccount) -> str:
