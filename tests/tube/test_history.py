@@ -1,8 +1,10 @@
+import math
 import time
 
 import numpy as np
 import pytest
 
+from lodestarch.common.errors import OutOfRange
 from lodestarch.tube.ensemble import seconds
 from lodestarch.tube.history import FALLING, STIRRING, WAITING, run
 from lodestarch.tube.inputs import TubeArrays, TubeInputs
@@ -105,6 +107,12 @@ def test_a_reading_past_the_history_is_told_and_still_right():
     assert pytest.approx(outcome.history.time_s[-1]) == 900.0
     assert outcome.history.seconds == pytest.approx(seconds(TubeArrays(mass_g=12.0), REF).item(), abs=0.01)
     assert outcome.history.share_fallen[-1] < 1.0
+
+
+@pytest.mark.parametrize(("step_s", "until_s"), [(0.0, 900.0), (10.0, 900.0), (0.5, 60.0), (0.5, math.nan)])
+def test_steps_that_make_no_history_are_refused(step_s, until_s):
+    with pytest.raises(OutOfRange):
+        run(TubeInputs(ln=24.0), REF, step_s=step_s, until_s=until_s)
 
 
 def test_a_fall_as_through_water_is_noted():

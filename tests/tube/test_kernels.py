@@ -129,6 +129,15 @@ def test_shapes_chunks_and_streams_change_nothing(monkeypatch):
     assert wide[1, 2] == seconds(TubeArrays(activity=50.0, pressure_hpa=800.0), REF)
 
 
+def test_warming_leaves_every_kernel_compiled():
+    from lodestarch.tube import fall
+    from lodestarch.tube.warm import warm
+
+    warm()
+    for kernel in (kernels.readings, kernels.some, kernels.history, kernels.curve, fall.few, fall.arrivals):
+        assert kernel.signatures
+
+
 def test_any_number_of_threads_gives_the_same_bits():
     import numba
 

@@ -11,6 +11,7 @@
 - ``questions``: altitude, shared baths, portions, malt, blends, carry-over, heating.
 - ``calibration``: fits, posteriors, and what data cannot tell apart.
 - ``standing``, ``trust``: what an output does not know.
+- ``warm``: kernels made ready before somebody waits for them.
 
 The model explains and ranks. It never corrects a result. Its equations: docs/tube-model.md.
 """

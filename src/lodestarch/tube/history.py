@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lodestarch.common.arrays import FloatArray
+from lodestarch.common.errors import OutOfRange
 from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.method.bath import boiling_point_c
 from lodestarch.tube.curves import curve_of, fall_along, law_of, rows_by_origin
@@ -26,6 +27,8 @@ WAITING: Final = 0
 STIRRING: Final = 1
 FALLING: Final = 2
 
+_STEP_S: Final = (0.02, 5.0)
+_UNTIL_S: Final = (70.0, 7200.0)
 _GAUSS_X: Final = np.array(
     [-0.8611363115940526, -0.33998104358485626, 0.33998104358485626, 0.8611363115940526]
 )
@@ -130,15 +133,20 @@ def run(
     params : ParameterSet or None
         Constants; ``None`` takes the shipped reference set.
     step_s : float
-        Longest step between rows. [s]  0.02 to 5; also the step of the computation.
+        Longest step between rows, and of the computation. [s]  Legal 0.02 to 5.
     until_s : float
-        Longest history kept; the reading itself is always found. [s]
+        Longest history kept; the reading itself is always found. [s]  Legal 70 to 7200.
 
     Returns
     -------
     Run
         With findings instead of a history where an input is not legal. ``tube-past-history`` (check) where
         the fall goes on after ``until_s``; ``tube-floor`` (note) where the stirrer fell as through water.
+
+    Raises
+    ------
+    OutOfRange
+        When ``step_s`` or ``until_s`` is not legal.
 
     Examples
     --------
@@ -147,12 +155,14 @@ def run(
     >>> [f.code for f in run(TubeInputs(ln=24.0, water_ml=0.0)).findings]
     ['tube-input-illegal']
     """
+    for name, value, (low, high) in (("step_s", step_s, _STEP_S), ("until_s", until_s, _UNTIL_S)):
+        if not low <= value <= high:
+            raise OutOfRange(name, value, low, high, "s")
     params = params or shipped_set()
     found = check(inputs, params)
     limits = limits_of(inputs, params)
     if found:
         return Run(None, found, limits)
-    step_s = min(max(step_s, 0.02), 5.0)
     history = _history(inputs, params, step_s, until_s)
     more: list[Finding] = []
     if not history.complete:
@@ -174,7 +184,7 @@ def _history(inputs: TubeInputs, params: ParameterSet, step_s: float, until_s: f
     law = law_of(params, activity, curve.concentration)
     seconds, _ = fall_along(curve, law)
     rough, _ = fall_along(curve_of(inputs, params, grid=FAST), law)
-    end = min(seconds, max(until_s, params["release_s"] + step_s))
+    end = min(seconds, until_s)
     steps = Grid(step_s, step_s, step_s, 1, step_s).row()
     n = params.shells
     parts = rows_by_origin(inputs, params)

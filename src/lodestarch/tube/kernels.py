@@ -13,8 +13,8 @@ with the means over shells L = Σ w ln g, Q = Σ w (1/T - 1/363.15), Y = Σ w y.
 slope in closed form, so the end-corrected trapezoid (fourth order) needs values at the nodes only:
 ∫ f = h (f0 + f1)/2 + h² (f0' - f1')/12. The grid doubles its step as the tube settles.
 
-All kernels stand in this one file, because a compiled kernel kept on disk is renewed only when its own
-file changes.
+All kernels stand in this one file, longer than others, because a compiled kernel kept on disk is renewed only
+when its own file changes. The same goes for ``lanes``: who edits it saves this file too.
 """
 
 from __future__ import annotations
