@@ -129,6 +129,16 @@ def test_shapes_chunks_and_streams_change_nothing(monkeypatch):
     assert wide[1, 2] == seconds(TubeArrays(activity=50.0, pressure_hpa=800.0), REF)
 
 
+def test_several_threads_may_ask_at_once():
+    from concurrent.futures import ThreadPoolExecutor
+
+    tubes = nine(400, 7)
+    alone = seconds(tubes, REF)
+    with ThreadPoolExecutor(4) as pool:
+        for got in pool.map(lambda _: seconds(tubes, REF), range(12)):
+            np.testing.assert_array_equal(alone, got)
+
+
 def test_warming_leaves_every_kernel_compiled():
     from lodestarch.tube import fall
     from lodestarch.tube.warm import warm
