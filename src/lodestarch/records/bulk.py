@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import polars as pl
+import psycopg
 from sqlalchemy import Connection
+from sqlalchemy.exc import DatabaseError, IntegrityError
 
 __all__ = ["insert_frame", "read_frame", "temp_table"]
 
@@ -34,6 +36,10 @@ def insert_frame(conn: Connection, table: str, frame: pl.DataFrame) -> None:
         with cursor.copy(sql) as copy:
             for row in frame.iter_rows():
                 copy.write_row(row)
+    except psycopg.IntegrityError as clash:  # the mapper did not see it: give it its name
+        raise IntegrityError(sql, None, clash) from clash
+    except psycopg.DatabaseError as problem:
+        raise DatabaseError(sql, None, problem) from problem
     finally:
         cursor.close()
 

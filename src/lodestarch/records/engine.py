@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Literal, Self
+from typing import Final, Literal, Self
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DatabaseError, IntegrityError
@@ -37,6 +37,9 @@ __all__ = ["Mode", "Records", "one_moment", "open_records", "require_records", "
 
 Mode = Literal["write", "read"]
 Clock = Callable[[], datetime]
+
+_DO_IT_AGAIN: Final = frozenset({"40001", "40P01", "55P03"})
+"""PostgreSQL's states for a failed serialisation, a deadlock, and a lock not to be had."""
 
 
 class Records:
@@ -109,6 +112,10 @@ class Records:
                 "Somebody else stored the same rows meanwhile; nothing of this was written. Do it again."
             ) from clash
         except DatabaseError as problem:
+            if getattr(problem.orig, "sqlstate", None) in _DO_IT_AGAIN:
+                raise RecordsBusy(
+                    "Two writers waited for each other; nothing of this was written. Do it again."
+                ) from problem
             raise unreadable(self._where, problem) from problem
 
     def verify(
