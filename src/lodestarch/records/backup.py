@@ -9,7 +9,7 @@ import sqlite3
 import tempfile
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
@@ -28,7 +28,7 @@ from lodestarch.records.schema import REVISIONS, check_schema, create_schema
 from lodestarch.records.verify import SiteProof, VerifyReport, verify
 from lodestarch.records.verify_chain import Progress
 
-__all__ = ["Backup", "RestoreRefused", "backup", "list_backups", "restore"]
+__all__ = ["Backup", "RestoreRefused", "backup", "is_due", "list_backups", "restore"]
 
 _FORM: Final = 1
 _CHUNK: Final = 1 << 20
@@ -240,6 +240,12 @@ def _thin_out(folder: Path, stem: str, keep: int) -> None:
     for old in list_backups(folder, f"{stem}-")[max(1, keep) :]:
         old.path.unlink()
         _manifest_path(old.path).unlink()
+
+
+def is_due(folder: Path, stem: str, every: timedelta, now: datetime) -> bool:
+    """Tell whether the newest backup of a folder is older than it should be, or there is none."""
+    done = list_backups(folder, f"{stem}-")
+    return not done or now - datetime.fromisoformat(done[0].made_at) >= every
 
 
 def restore(source: Path, address: str | Path, *, progress: Progress | None = None) -> VerifyReport:

@@ -32,6 +32,7 @@ __all__ = [
     "Issued",
     "Proof",
     "attach",
+    "attached_bytes",
     "issued_from",
     "next_key",
     "proof_of",
@@ -236,6 +237,22 @@ def proof_of(scope: Scope, seq: int) -> Proof:
     ).scalar_one()
     inclusion = inclusion_proof(_leaves(scope, data["from"], data["to"]), seq - data["from"])
     return Proof(seq, body, inclusion, data["root"], later.seq)
+
+
+def attached_bytes(scope: Scope, sha256: str) -> bytes:
+    """Return the bytes of an attachment.
+
+    Raises
+    ------
+    UnknownName
+        When no bytes with this digest are kept.
+    """
+    content = scope.conn.execute(
+        select(AttachmentBytes.content).where(AttachmentBytes.sha256 == sha256)
+    ).scalar()
+    if content is None:
+        raise UnknownName("file", sha256, ())
+    return bytes(content)
 
 
 def attach(scope: Scope, subject: str, name: str, media_type: str, content: bytes) -> Entry:

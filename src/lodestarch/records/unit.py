@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import TypeVar
 
 import polars as pl
@@ -17,6 +17,7 @@ from lodestarch.records import (
     edits,
     issue,
     kept,
+    lists,
     parties,
     people,
     profiles,
@@ -63,6 +64,18 @@ class View:
     def latest_results(self, limit: int = 50, before: int | None = None) -> pl.DataFrame:
         """Return the results kept last, newest first; ``before`` an id gives the next page."""
         return samples_read.latest_results(self._scope, limit, before)
+
+    def all_results(self) -> pl.DataFrame:
+        """Return every version of every result, oldest first, with the day it is of."""
+        return lists.all_results(self._scope)
+
+    def month_of_fees(self, month: date) -> pl.DataFrame:
+        """Return what is to be charged for work done in a month, one line a payer and fee code."""
+        return lists.month_of_fees(self._scope, month)
+
+    def file(self, sha256: str) -> bytes:
+        """Return the bytes of an attachment; raises UnknownName."""
+        return issue.attached_bytes(self._scope, sha256)
 
     def search(self, beginning: str, limit: int = 20) -> list[tuple[str, str | None]]:
         """Return samples, with tickets, whose code or ticket begins so."""
