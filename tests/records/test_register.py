@@ -258,3 +258,13 @@ def test_a_sample_is_opened_with_every_version(records, store, clock):
     assert by_ticket == [("8003", "T-8003")]
     with records.view() as view:
         assert view.search("") == []
+
+
+def test_order_is_that_of_code_points_wherever_it_is_kept(records):
+    keys = ["a", "B", "b", "Z", "ä", "10", "9", "_"]
+    with records.unit("Ann Example", START) as u:
+        for key in keys:
+            u.add(Sample(key=key, kind="load", received_at=NOW, ticket=f"T{key}"))
+    with records.view() as view:
+        assert [s.key for s in view.all(Sample)] == sorted(keys)
+        assert [s for s, _ in view.search("T")] == sorted(keys)

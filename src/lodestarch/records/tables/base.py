@@ -19,10 +19,13 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, MappedAsDataclass, mapped_column
 
-__all__ = ["LOCAL", "Base", "BigKey", "Kept", "Number", "SiteNo", "one_of", "refers"]
+__all__ = ["LOCAL", "Base", "BigKey", "Kept", "Number", "SiteNo", "Words", "one_of", "refers"]
 
 Number = BigInteger().with_variant(Integer(), "sqlite")
 """64 bits on PostgreSQL; SQLite's own whole number otherwise, which is as wide."""
+
+Words = Text().with_variant(Text(collation="C"), "postgresql")
+"""Text in order of its code points in both: SQLite's order, and what a search by beginning relies on."""
 
 BigKey = Annotated[int, mapped_column(Number, primary_key=True, autoincrement=False, sort_order=-3)]
 SiteNo = Annotated[int, mapped_column(Integer, ForeignKey("sites.site_no"), sort_order=-2)]
@@ -49,7 +52,7 @@ class Base(MappedAsDataclass, DeclarativeBase, kw_only=True):
         }
     )
     type_annotation_map = {  # noqa: RUF012 - the mapper reads it once
-        str: Text(),
+        str: Words,
         int: Number,
         float: Double(),
         bool: Boolean(create_constraint=False),
@@ -73,7 +76,7 @@ class Kept(MappedAsDataclass, kw_only=True):
         sort_order=-3,
         info=LOCAL,
     )
-    key: Mapped[str] = mapped_column(Text, primary_key=True, sort_order=-2)
+    key: Mapped[str] = mapped_column(Words, primary_key=True, sort_order=-2)
     version: Mapped[int] = mapped_column(Integer, init=False, default=1, sort_order=-1)
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Index, LargeBinary, Text
+from sqlalchemy import Index, LargeBinary
 from sqlalchemy.orm import Mapped, mapped_column
 
-from lodestarch.records.tables.base import Base, Kept, one_of, refers
+from lodestarch.records.tables.base import Base, Kept, Words, one_of, refers
 
 __all__ = ["Attachment", "AttachmentBytes", "Document", "Release", "ReleaseCopy"]
 
@@ -66,7 +66,7 @@ class Document(Kept, Base):
     content_sha256: Mapped[str]
     head_seq: Mapped[int]
     head_hash: Mapped[str]
-    content: Mapped[str | None] = mapped_column(Text, default=None)
+    content: Mapped[str | None] = mapped_column(Words, default=None)
     """What it says as canonical JSON, without personal data."""
     file_sha256: Mapped[str | None] = mapped_column(default=None)
     supersedes: Mapped[str | None] = mapped_column(default=None)
@@ -90,5 +90,5 @@ class AttachmentBytes(Base):
 
     __tablename__ = "attachment_bytes"
 
-    sha256: Mapped[str] = mapped_column(Text, primary_key=True)
+    sha256: Mapped[str] = mapped_column(Words, primary_key=True)
     content: Mapped[bytes] = mapped_column(LargeBinary)

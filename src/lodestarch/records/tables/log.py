@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Index, Integer, Text
+from sqlalchemy import Index, Integer
 from sqlalchemy.orm import Mapped, mapped_column
 
-from lodestarch.records.tables.base import Base, Number, SiteNo
+from lodestarch.records.tables.base import Base, Number, SiteNo, Words
 
 __all__ = ["Event", "Head", "Site"]
 
@@ -16,7 +16,7 @@ class Site(Base):
     __tablename__ = "sites"
 
     site_no: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
-    code: Mapped[str] = mapped_column(Text, unique=True)
+    code: Mapped[str] = mapped_column(Words, unique=True)
 
 
 class Event(Base):

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Text
 from sqlalchemy.orm import Mapped, mapped_column
 
-from lodestarch.records.tables.base import Base
+from lodestarch.records.tables.base import Base, Words
 
 __all__ = ["OUTSIDE", "Draft", "HeldPackage", "LoginDelay", "Session"]
 
@@ -18,7 +17,7 @@ class Session(Base):
 
     __tablename__ = "sessions"
 
-    token_sha256: Mapped[str] = mapped_column(Text, primary_key=True)
+    token_sha256: Mapped[str] = mapped_column(Words, primary_key=True)
     site: Mapped[str]
     person: Mapped[str]
     began_at: Mapped[str]
@@ -31,8 +30,8 @@ class LoginDelay(Base):
 
     __tablename__ = "login_delays"
 
-    origin: Mapped[str] = mapped_column(Text, primary_key=True)
-    person: Mapped[str] = mapped_column(Text, primary_key=True)
+    origin: Mapped[str] = mapped_column(Words, primary_key=True)
+    person: Mapped[str] = mapped_column(Words, primary_key=True)
     failures: Mapped[int]
     not_before: Mapped[str]
 
@@ -42,7 +41,7 @@ class Draft(Base):
 
     __tablename__ = "drafts"
 
-    key: Mapped[str] = mapped_column(Text, primary_key=True)
+    key: Mapped[str] = mapped_column(Words, primary_key=True)
     person: Mapped[str]
     saved_at: Mapped[str]
     document: Mapped[str]
@@ -53,9 +52,9 @@ class HeldPackage(Base):
 
     __tablename__ = "held_packages"
 
-    site: Mapped[str] = mapped_column(Text, primary_key=True)
+    site: Mapped[str] = mapped_column(Words, primary_key=True)
     first_seq: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     last_seq: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
-    sha256: Mapped[str] = mapped_column(Text, primary_key=True)
+    sha256: Mapped[str] = mapped_column(Words, primary_key=True)
     arrived_at: Mapped[str]
     content: Mapped[bytes]

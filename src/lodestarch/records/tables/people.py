@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from sqlalchemy import ForeignKey, Integer, Text
+from sqlalchemy import ForeignKey, Integer
 from sqlalchemy.orm import Mapped, mapped_column
 
-from lodestarch.records.tables.base import Base, Kept, one_of
+from lodestarch.records.tables.base import Base, Kept, Words, one_of
 
 __all__ = ["PARTY_ROLES", "Party", "Person", "Personal"]
 
@@ -20,7 +20,7 @@ class Person(Kept, Base):
     roles: Mapped[str]
     """Roles, blank-separated, in the order of the permission table."""
     active: Mapped[bool] = mapped_column(default=True)
-    signed_off_for: Mapped[str] = mapped_column(Text, default="")
+    signed_off_for: Mapped[str] = mapped_column(Words, default="")
     """What harvest help may do alone, blank-separated tasks."""
 
 
@@ -47,9 +47,9 @@ class Personal(Base):
     __tablename__ = "personal"
 
     site_no: Mapped[int] = mapped_column(Integer, ForeignKey("sites.site_no"), primary_key=True)
-    kind: Mapped[str] = mapped_column(Text, primary_key=True)
+    kind: Mapped[str] = mapped_column(Words, primary_key=True)
     """``people``, ``parties``, or ``accounts`` (what a password is checked against)."""
-    key: Mapped[str] = mapped_column(Text, primary_key=True)
+    key: Mapped[str] = mapped_column(Words, primary_key=True)
     salt: Mapped[bytes | None]
     document: Mapped[str | None]
     """Canonical text of name and contact."""
