@@ -15,7 +15,7 @@ from lodestarch.control.duplicate_rules import p_good_pair_breaks
 from lodestarch.precision.pairs import clean_pairs
 from lodestarch.precision.scatter_fit import fit_pairs
 from lodestarch.precision.scatter_prior import DEFAULT_PRIOR, ScatterPrior
-from lodestarch.precision.scatter_result import ScatterFit, SdAtLevel
+from lodestarch.precision.scatter_result import ScatterSummary, SdAtLevel
 
 __all__ = ["PERCENT_RULE", "DuplicateReport", "FarPair", "LevelLimit", "read_duplicates"]
 
@@ -72,7 +72,8 @@ class DuplicateReport:
 
     Parameters
     ----------
-    fit : ScatterFit
+    scatter : ScatterSummary
+        The fit in plain values.
     probability : float
         Of the agreement limits. [1]
     levels : tuple of LevelLimit
@@ -85,7 +86,7 @@ class DuplicateReport:
         Those of the fit, ``duplicates-far-apart`` for each pair named, ``duplicates-second-differs``.
     """
 
-    fit: ScatterFit
+    scatter: ScatterSummary
     probability: float
     levels: tuple[LevelLimit, ...]
     far: tuple[FarPair, ...]
@@ -160,7 +161,9 @@ def read_duplicates(
     if shift is not None and u_shift is not None and abs(shift) > 3.0 * u_shift:
         values = {"difference_s": shift, "u_s": u_shift}
         findings.append(Finding("duplicates-second-differs", severity=Severity.CHECK, values=values))
-    return DuplicateReport(fit, probability, levels, far, count, shift, u_shift, tuple(findings))
+    return DuplicateReport(
+        fit.summary(at_s), probability, levels, far, count, shift, u_shift, tuple(findings)
+    )
 
 
 def _far_findings(far: tuple[FarPair, ...]) -> list[Finding]:

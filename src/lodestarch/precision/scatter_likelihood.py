@@ -20,8 +20,8 @@ from lodestarch.precision.pairs import Pairs
 
 __all__ = ["Evidence", "evidence", "log_likelihood", "posterior_on_peak"]
 
-_LEVEL_STEP = 0.01
-_GAP_STEPS = 256
+_LEVEL_STEP = 0.02
+_GAP_STEPS = 128
 _COMPRESS_FROM = 4000
 
 
@@ -67,8 +67,8 @@ def evidence(pairs: Pairs, resolution_s: float | None = None) -> Evidence:
     -------
     Evidence
         Pairs in which no tube was read exactly say nothing and are left out. Above 4000 pairs they are
-        gathered in cells of 1 % of level and 0.4 % of the largest relative gap; each cell keeps its own
-        mean level and root-mean-square gap, so that the sum of squares is exact.
+        gathered in cells of 2 % of level by 128 steps of relative gap, finest where gaps are small; each
+        cell keeps its own mean level and root-mean-square gap, so that the sum of squares is exact.
     """
     step = _resolution_of(pairs) if resolution_s is None else resolution_s
     exact, one = pairs.exact, pairs.one_sided
@@ -242,13 +242,13 @@ def posterior_on_peak(
     start : float
         Where to look for the peak.
     steps : ndarray
-        Grid in SDs of the peak, evenly spaced.
+        Grid in SDs of the peak.
 
     Returns
     -------
     log_scale : ndarray
-    cell : float
-        Width of a grid cell.
+    sd : float
+        SD of the peak.
     log_posterior : ndarray
         Log likelihood plus log prior density.
     """
@@ -256,4 +256,4 @@ def posterior_on_peak(
     u, sd, value = _posterior_on_peak(
         shape_s, data.gap_s, data.bound, data.count, share, factor, rounding, centre, spread, start, steps
     )
-    return u + sd * steps, float(sd * (steps[1] - steps[0])), np.asarray(value)
+    return u + sd * steps, float(sd), np.asarray(value)

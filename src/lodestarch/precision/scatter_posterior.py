@@ -91,18 +91,34 @@ def grid_posterior(data: Evidence, prior: ScatterPrior) -> GridPosterior:
     mass; then the eight close in on it.
     """
     low, high = 0.0, 1.0
-    for _ in range(_REFINEMENTS):
+    for _ in range(_REFINEMENTS if data.level_s.size else 0):
         shapes = shapes_between(low, high)
-        grid = _on_shapes(data, prior, shapes)
-        mass = np.array([log_sum(grid.log_mass[:, j]) for j in np.flatnonzero(shapes.law == 1)])
-        weight = np.exp(mass - log_sum(mass))
+        weight = _node_weights(data, prior, shapes)
         best = int(np.argmax(weight))
         if weight[best] < _CONCENTRATED:
             break
         q = shapes.constant_share
         low = float(q[best - 2]) if best >= 2 else low
         high = float(q[best + 2]) if best + 2 < q.size else high
-    return grid
+    return _on_shapes(data, prior, shapes_between(low, high))
+
+
+def _node_weights(data: Evidence, prior: ScatterPrior, shapes: Shapes) -> FloatArray:
+    """Weight of each constant share by Laplace's approximation, enough to see where the mass lies."""
+    rows = shapes.at(data.level_s)[shapes.law == 1]
+    mass = np.empty(rows.shape[0])
+    start = _start(data, rows[0], prior)
+    middle = np.zeros(1)
+    for j, row in enumerate(rows):
+        parts = np.empty(len(prior.gross_shares))
+        for e, (share, weight) in enumerate(zip(prior.gross_shares, prior.gross_weights, strict=True)):
+            u, sd, value = posterior_on_peak(
+                data, row, share, prior.gross_factor, math.log(prior.cv), prior.log_sd, start, middle
+            )
+            parts[e] = float(value[0]) + math.log(sd * math.sqrt(2.0 * math.pi) * weight)
+            start = float(u[0])
+        mass[j] = log_sum(parts) + math.log(shapes.node_weight[j])
+    return np.asarray(np.exp(mass - log_sum(mass)))
 
 
 def _on_shapes(data: Evidence, prior: ScatterPrior, shapes: Shapes) -> GridPosterior:
@@ -114,14 +130,13 @@ def _on_shapes(data: Evidence, prior: ScatterPrior, shapes: Shapes) -> GridPoste
     cells = np.empty_like(log_scale)
     log_mass = np.empty_like(log_scale)
     start = _start(data, at_levels[0], prior)
-    for j, shape in enumerate(at_levels):
-        row = np.ascontiguousarray(shape)
+    for j, row in enumerate(at_levels):
         for e, (share, weight) in enumerate(zip(shares, weights, strict=True)):
-            u, cell, value = posterior_on_peak(
+            u, sd, value = posterior_on_peak(
                 data, row, share, prior.gross_factor, math.log(prior.cv), prior.log_sd, start, _STEPS
             )
-            log_scale[e, j] = u
-            cells[e, j] = cell
+            cell = sd * (_STEPS[1] - _STEPS[0])
+            log_scale[e, j], cells[e, j] = u, cell
             log_mass[e, j] = value + math.log(cell * weight * shapes.weight[j])
             start = float(u[u.size // 2])
     return GridPosterior(shapes, log_scale, cells, log_mass)

@@ -28,7 +28,8 @@ class ScatterPrior:
         Standard deviation of ln CV. [1]  Above 0. The default ln 2 puts the published 1 to 4 % one SD to
         either side of 2 %: a CV outside is less expected, not impossible.
     law_weights : tuple of four floats
-        Weights of constant CV, constant plus proportional, constant in LN, free smooth; sum 1.
+        Weights of constant CV, constant plus proportional, constant in LN, free smooth; sum 1. The stated
+        default is a constant CV and has half.
     gross_shares : tuple of float
         Shares of pairs with a gross error that are considered. [1]  The first is 0.
     gross_weights : tuple of float
@@ -45,9 +46,9 @@ class ScatterPrior:
 
     cv: float = DEFAULT_CV
     log_sd: float = math.log(PUBLISHED_CV_RANGE[1] / DEFAULT_CV)
-    law_weights: tuple[float, float, float, float] = (0.32, 0.32, 0.32, 0.04)
+    law_weights: tuple[float, float, float, float] = (0.50, 0.23, 0.23, 0.04)
     gross_shares: tuple[float, ...] = (0.0, 0.02, 0.08)
-    gross_weights: tuple[float, ...] = (0.80, 0.15, 0.05)
+    gross_weights: tuple[float, ...] = (0.86, 0.10, 0.04)
     gross_factor: float = 4.0
 
     def __post_init__(self) -> None:

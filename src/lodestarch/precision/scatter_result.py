@@ -16,7 +16,7 @@ from lodestarch.precision.mixture import half_width, matching_dof, weighted_quan
 from lodestarch.precision.scatter_shape import Shapes
 from lodestarch.precision.scatter_smooth import SmoothPart
 
-__all__ = ["LawScore", "ScatterFit", "SdAtLevel"]
+__all__ = ["LawScore", "ScatterFit", "ScatterSummary", "SdAtLevel"]
 
 _TABLE: Final = np.geomspace(60.0, 900.0, 65)
 _NORMAL: Final = np.linspace(-4.0, 4.0, 33)
@@ -65,6 +65,32 @@ class SdAtLevel:
     high_s: float
     probability: float
     dof: float
+
+
+@dataclass(frozen=True, slots=True)
+class ScatterSummary:
+    """What a fit says, in plain values that can be printed or kept.
+
+    Parameters
+    ----------
+    law : ScatterLaw
+    choices : tuple of LawScore
+    levels : tuple of SdAtLevel
+    given, used, exact, one_sided : int
+    prior_weight, gross_share, resolution_s : float
+        As in ``ScatterFit``.
+    """
+
+    law: ScatterLaw
+    choices: tuple[LawScore, ...]
+    levels: tuple[SdAtLevel, ...]
+    given: int
+    used: int
+    exact: int
+    one_sided: int
+    prior_weight: float
+    gross_share: float
+    resolution_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +207,14 @@ class ScatterFit:
             SdAtLevel(float(x), float(m), float(lo), float(hi), probability, float(v))
             for x, (lo, m, hi), v in zip(levels, q, dof, strict=True)
         )
+
+    def summary(self, fn_s: npt.ArrayLike, probability: float = 0.90) -> ScatterSummary:
+        """Plain values at a few levels, without the atoms of the posterior."""
+        levels = self.at_levels(fn_s, probability)
+        return ScatterSummary(
+            self.law, self.choices, levels, self.given, self.used, self.exact, self.one_sided,
+            self.prior_weight, self.gross_share, self.resolution_s,
+        )  # fmt: skip
 
     def _by_table(self, fn_s: FloatArray, what: str, probability: float, tubes: int) -> FloatArray:
         """Compute a few levels exactly; read many from a table over ln FN."""
