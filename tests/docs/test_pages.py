@@ -31,9 +31,9 @@ def test_pages_made_from_the_code_are_up_to_date():
 
 def documented(section: str) -> set[str]:
     text = (ROOT / "docs/json.md").read_text("utf-8")
-    body = re.split(r"^## ", text, flags=re.M)
+    body = re.split(r"^## ", text, flags=re.MULTILINE)
     part = next(p for p in body if p.splitlines()[0].strip() == section)
-    return set(re.findall(r"^\| `([^`]+)` \|", part, flags=re.M))
+    return set(re.findall(r"^\| `([^`]+)` \|", part, flags=re.MULTILINE))
 
 
 def keys_of(value: object, prefix: str = "") -> set[str]:
