@@ -133,7 +133,7 @@ def test_each_miss_has_its_numbers_and_severity():
         "correction-size",
     }
     for code, finding in found.items():
-        assert finding.severity is (Severity.CHECK if code == "correction-size" else Severity.STOP)
+        assert finding.severity is Severity.STOP, code
         assert finding.where is NOWHERE
         assert {"form", "at_standard_s", "at_3000_ft_s"} <= set(finding.values)
     assert (found["correction-size"].values["least_s"], found["correction-size"].values["most_s"]) == (

@@ -39,6 +39,9 @@ _SIZE_S: Final = (10.0, 60.0)
 level (Delwiche, Cereal Foods World 64(2), 2019); a factor of about three below and two above is a rule of
 ours (derived)."""
 
+_INSANE_S: Final = 100.0
+"""From here on the size stops a profile [s]; a rule of ours (derived)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Correction:
@@ -138,7 +141,9 @@ def correction_findings(correction: Correction, where: Where) -> tuple[Finding, 
         found.append(Finding("correction-not-monotonic", where, Severity.STOP, values))
     if not _SIZE_S[0] <= -at_3000 <= _SIZE_S[1]:
         values = {**values, "least_s": _SIZE_S[0], "most_s": _SIZE_S[1]}
-        found.append(Finding("correction-size", where, Severity.CHECK, values))
+        # Three times the published size is a slip of the pen, not another law.
+        insane = not -at_3000 <= _INSANE_S
+        found.append(Finding("correction-size", where, Severity.STOP if insane else Severity.CHECK, values))
     return tuple(found)
 
 

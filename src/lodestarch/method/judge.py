@@ -128,7 +128,11 @@ def _latest_agreeing_run(
     counts: npt.NDArray[np.bool_],
     constants: Constants,
 ) -> npt.NDArray[np.bool_]:
-    """Readings left under *fresh-pair-alone*: the last run of a group that has a full, agreeing pair."""
+    """Readings that count under *fresh-pair-alone*.
+
+    A full run that disagrees gives way to a later one that agrees. A run that agreed goes on counting with
+    every later one, so that nobody can test until it passes.
+    """
     g, r, s = group[counts], run_order[counts], seconds[counts]
     if not g.size:
         return counts
@@ -141,8 +145,11 @@ def _latest_agreeing_run(
     full = (n >= constants.tubes) & (spread <= limit + _TIE_S)
     last = np.full(int(g.max()) + 1, -1, dtype=np.int64)
     np.maximum.at(last, g[start[full]], r[start[full]])
+    gives_way = (n >= constants.tubes) & ~full & (r[start] < last[g[start]])
+    kept = np.empty(g.size, dtype=np.bool_)
+    kept[order] = ~np.repeat(gives_way, n)
     keep = counts.copy()
-    keep[counts] = (last[group[counts]] < 0) | (run_order[counts] == last[group[counts]])
+    keep[counts] = kept
     return keep
 
 

@@ -38,6 +38,7 @@ CODES: Final = {
     "reading-below-stirring": ("seconds", "stirring_s"),
     "reading-too-long": ("seconds", "longest_s"),
     "reading-tenfold": ("seconds", "partner_s"),
+    "bound-above-floor": ("seconds", "floor_s"),
     "mass-off-portion": ("mass_g", "portion_g", "low_g", "high_g", "moisture_pct"),
     "portion-as-is": ("base_mass_g", "portion_g", "moisture_pct"),
     "moisture-missing": ("profile",),
@@ -54,6 +55,7 @@ CODES: Final = {
     "set-aside": ("seconds", "cause"),
     "correction-mixed": (),
     "correction-no-pressure": ("form",),
+    "correction-not-stated": ("form",),
     "profile-unknown": ("profiles",),
     "profiles-mixed": ("profiles",),
     "tubes-not-stated": ("samples",),
@@ -86,6 +88,8 @@ class GroupCorrections:
     names: npt.NDArray[np.object_]
     by_instrument: npt.NDArray[np.int8]
     """1 where every reading was corrected by the instrument, 0 where none was, -1 where that is not known."""
+    unknown: npt.NDArray[np.bool_]
+    """The profile has a correction, and nobody says whether the instrument has made one already."""
 
 
 def portion_check(cols: Columns, profile: Profile) -> PortionCheck:
@@ -122,9 +126,10 @@ def correction_of_groups(cols: Columns, profile: Profile) -> GroupCorrections:
     by_instrument = np.where(unsaid | (yes & no), -1, np.where(yes, 1, 0)).astype(np.int8)
     form = profile.constants.correction_form
     if form == "none":
-        return GroupCorrections(cols.seconds, names, by_instrument)
+        return GroupCorrections(cols.seconds, names, by_instrument, np.zeros(cols.groups, dtype=np.bool_))
     correction = correction_of(profile)
-    free = ~yes
+    free, unknown = ~yes & ~unsaid, ~yes & unsaid
+    names[unknown] = "not stated"
     # A pressure that cannot be one (inches typed as hPa) corrects nothing; it has its own finding.
     low, high = legal_range("pressure_hpa")
     blind = cols.group_any(~((cols.pressure_hpa >= low) & (cols.pressure_hpa <= high)) & live)
@@ -134,7 +139,7 @@ def correction_of_groups(cols: Columns, profile: Profile) -> GroupCorrections:
     apply &= cols.seconds > profile.constants.floor_s
     seconds = cols.seconds.copy()
     seconds[apply] = corrected_s(cols.seconds[apply], cols.pressure_hpa[apply], correction)
-    return GroupCorrections(seconds, names, by_instrument)
+    return GroupCorrections(seconds, names, by_instrument, unknown)
 
 
 def reading_findings(
@@ -142,6 +147,7 @@ def reading_findings(
     cols: Columns,
     klass: npt.NDArray[np.int8],
     wrong_mass: npt.NDArray[np.bool_],
+    odd_bound: npt.NDArray[np.bool_],
     partner_s: FloatArray,
     portions: PortionCheck,
     profile: Profile,
@@ -159,6 +165,9 @@ def reading_findings(
         }
         where = where_of(part, int(i), "seconds")
         found.append(Finding(IMPOSSIBLE_CODES[int(klass[i])], where, Severity.STOP, values))
+    for i in np.flatnonzero(odd_bound):
+        values = {"seconds": float(cols.seconds[i]), "floor_s": c.floor_s}
+        found.append(Finding("bound-above-floor", where_of(part, int(i), "seconds"), Severity.STOP, values))
     for i in np.flatnonzero(wrong_mass):
         wanted = float(portions.wanted_g[i])
         values = {
@@ -202,13 +211,15 @@ def sample_findings(
             where = where_of(part, int(cols.first[g]), field, tube=False)
             found.append(Finding(code, where, severity, _values(code, int(g), int(cols.first[g]))))
 
-    def add_at(flags: npt.NDArray[np.bool_], code: str, field: str) -> None:
+    def add_at(
+        flags: npt.NDArray[np.bool_], code: str, field: str, severity: Severity = Severity.CHECK
+    ) -> None:
         """One finding a sample, at the first of its readings with the flag."""
         at = np.flatnonzero(flags)
         for g, first in zip(*np.unique(cols.group[at], return_index=True), strict=True):
             i = int(at[first])
             where = where_of(part, i, field, tube=False)
-            found.append(Finding(code, where, Severity.CHECK, _values(code, int(g), i)))
+            found.append(Finding(code, where, severity, _values(code, int(g), i)))
 
     def _values(code: str, g: int, i: int) -> dict[str, Value]:
         moisture = cols.moisture_pct[i]
@@ -250,10 +261,12 @@ def sample_findings(
     # Where a whole day has neither moisture nor mass, the table says so once.
     if c.portion_rule != "as-is" and not (lacking & np.isnan(cols.mass_g)).all():
         add_at(lacking & live, "moisture-missing", "moisture_pct")
-    add_at((portions.outside == 1) & live, "moisture-above-method", "moisture_pct")
-    add_at((portions.outside == -1) & live, "moisture-below-method", "moisture_pct")
+    grave = Severity.CHECK if c.portion_rule == "as-is" else Severity.STOP
+    add_at((portions.outside == 1) & live, "moisture-above-method", "moisture_pct", grave)
+    add_at((portions.outside == -1) & live, "moisture-below-method", "moisture_pct", grave)
     add_at(portions.as_is[cols.group] & portions.off & live, "portion-as-is", "mass_g")
     add(corrections.names == "mixed", "correction-mixed", Severity.STOP, "corrected_by_instrument")
+    add(corrections.unknown, "correction-not-stated", Severity.STOP, "corrected_by_instrument")
     add(corrections.names == "no pressure", "correction-no-pressure", Severity.CHECK, "pressure_hpa")
     return found
 

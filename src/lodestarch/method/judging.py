@@ -23,7 +23,7 @@ from lodestarch.method.judge_checks import (
 )
 from lodestarch.method.judge_columns import Columns, columns_of
 from lodestarch.method.liquefaction import ln_from_fn
-from lodestarch.method.plausible import IMPOSSIBLE_CODES, impossible
+from lodestarch.method.plausible import IMPOSSIBLE_CODES, bound_above_floor, impossible
 from lodestarch.method.profile import Profile
 from lodestarch.method.reading import Kind, Seconds, State
 from lodestarch.method.scatter import ScatterLaw
@@ -77,7 +77,7 @@ def judge(
         each sample's first row.
     """
     named = readings.with_row_index("_at").with_columns(pl.col("profile").fill_null(default.name))
-    known = {**profiles, default.name: default, default.profile_id: default}
+    known = {default.name: default, default.profile_id: default, **profiles}
     resolved = named["profile"].replace_strict(
         {k: p.name for k, p in known.items()}, default=None, return_dtype=pl.String()
     )
@@ -162,6 +162,8 @@ def _judge_one(part: pl.DataFrame, profile: Profile, scatter: ScatterLaw) -> Jud
     state[wrong], code[wrong] = State.RUN_AGAIN, "mass-off-portion"
     for value, name in IMPOSSIBLE_CODES.items():
         state[klass == value], code[klass == value] = State.RUN_AGAIN, name
+    odd = bound_above_floor(cols.seconds, cols.kind, floor_s=c.floor_s)
+    state[odd], code[odd] = State.RUN_AGAIN, "bound-above-floor"
     aside = cols.aside
     state[aside], code[aside] = State.SET_ASIDE, cols.cause[aside]
 
@@ -169,6 +171,8 @@ def _judge_one(part: pl.DataFrame, profile: Profile, scatter: ScatterLaw) -> Jud
         cols.group, correction.seconds, cols.kind, state == State.STANDS, c, scatter,
         groups=cols.groups, run_order=cols.run_order,
     )  # fmt: skip
+    left = (state == State.STANDS) & ~res.counted
+    state[left], code[left] = State.SET_ASIDE, "left-out-by-rule"
     disagree = (res.status == Status.HELD.value)[cols.group] & (state == State.STANDS)
     state[disagree], code[disagree] = State.RUN_AGAIN, "pair-disagrees"
     again = np.bincount(cols.group, weights=state == State.RUN_AGAIN, minlength=cols.groups).astype(np.int64)
@@ -177,7 +181,10 @@ def _judge_one(part: pl.DataFrame, profile: Profile, scatter: ScatterLaw) -> Jud
     )
     status = res.status.copy()
     # Readings corrected and uncorrected make no result, however well they agree.
-    status[(correction.names == "mixed") & (res.tubes > 0)] = Status.HELD.value
+    unsure = (correction.names == "mixed") | correction.unknown
+    # A moisture that the method does not cover has no portion, so nothing says that this one was right.
+    uncovered = cols.group_any((portions.outside != 0) & ~aside) & (c.portion_rule != "as-is")
+    status[(unsure | uncovered) & (res.tubes > 0)] = Status.HELD.value
     # A tube that fell out leaves a pair to be completed, which is not a screen of one tube by choice.
     status[(status == Status.SCREEN.value) & (again + set_aside > 0)] = Status.HELD.value
     unstated = (cols.rows == 1) & ~cols.position_stated[cols.first]
@@ -187,7 +194,7 @@ def _judge_one(part: pl.DataFrame, profile: Profile, scatter: ScatterLaw) -> Jud
     results = _results(part, standing, profile, res, status, again, set_aside, ~unstated, portions.as_is,
                        correction)  # fmt: skip
     found = [
-        *reading_findings(part, cols, klass, wrong & ~aside, partner, portions, profile),
+        *reading_findings(part, cols, klass, wrong & ~aside, odd & ~aside, partner, portions, profile),
         *sample_findings(part, cols, res, status, unstated, again, portions, correction, profile),
     ]
     judged = part.with_columns(

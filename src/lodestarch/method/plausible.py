@@ -13,7 +13,16 @@ import numpy.typing as npt
 from lodestarch.common.arrays import FloatArray
 from lodestarch.method.reading import Kind
 
-__all__ = ["FINE", "IMPOSSIBLE_CODES", "NEGATIVE", "TENFOLD", "TOO_LONG", "UNDER_STIRRING", "impossible"]
+__all__ = [
+    "FINE",
+    "IMPOSSIBLE_CODES",
+    "NEGATIVE",
+    "TENFOLD",
+    "TOO_LONG",
+    "UNDER_STIRRING",
+    "bound_above_floor",
+    "impossible",
+]
 
 FINE: Final = 0
 NEGATIVE: Final = 1
@@ -30,6 +39,26 @@ IMPOSSIBLE_CODES: Final = {
 
 _TENFOLD_BAND: Final = (7.5, 13.5)
 """Ratio to the partner that reads as a slip of one digit: ten, widened by the scatter of a pair."""
+
+_OTHER_FLOOR_S: Final = 10.0
+"""How far above the profile's floor another lab's floor may lie [s]; 60 and 62 s are both met in print."""
+
+
+def bound_above_floor(
+    seconds: FloatArray, kind: npt.NDArray[np.int8], *, floor_s: float
+) -> npt.NDArray[np.bool_]:
+    """Whether "at or below t" is said of a t well above the floor: no tube can show that.
+
+    Parameters
+    ----------
+    seconds : ndarray of n
+        As typed. [s]
+    kind : ndarray of n
+        ``Kind`` of each.
+    floor_s : float
+        Of the profile. [s]
+    """
+    return np.asarray((kind == Kind.AT_OR_BELOW) & (seconds > floor_s + _OTHER_FLOOR_S))
 
 
 def impossible(
