@@ -40,7 +40,7 @@ def on_a_server(rounds: int) -> Outcome:
 def main(rounds: int, images: int) -> int:
     say(f"kill -9, a file, {rounds} rounds")
     file = on_a_file(rounds)
-    say(f"kill -9, a server (taken down at once in every fifth round), {rounds} rounds")
+    say(f"kill -9, a server (taken down at once in every third round), {rounds} rounds")
     server = on_a_server(rounds)
     say(f"power cuts, {images} images, synchronous=FULL")
     full = power_cuts("FULL", 120, images, 3, say)

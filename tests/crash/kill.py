@@ -109,13 +109,13 @@ def kill_rounds(
     """Kill ``rounds`` times; every tenth round go on with new records, so that proving stays quick.
 
     ``fresh`` makes new records and returns their address; ``crash`` takes the server down and up again, in
-    every fifth round, before the child is killed.
+    every third round, before the child is killed.
     """
     random, outcome, acked = Random(seed), Outcome(), []
     for n in range(rounds):
         if fresh is not None and n % 10 == 0 and n:
             address, acked = fresh(), []
-        told = _round(address, seed * 1000 + n, random, crash if n % 5 == 4 else None)
+        told = _round(address, seed * 1000 + n, random, crash if n % 3 == 2 else None)
         outcome.broken += [line for line in told if line.startswith("broken")]
         outcome.told += len(told)
         acked += [line for line in told if not line.startswith("broken")]

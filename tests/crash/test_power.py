@@ -6,7 +6,7 @@ from crash.images import Disk, cuts
 from crash.power import power_cuts
 from crash.recorder import Op
 
-ROUNDS, IMAGES = 20, 20
+ROUNDS, IMAGES = 16, 12
 """The short run; the long one is ``python -m crash`` in the folder of the tests."""
 
 

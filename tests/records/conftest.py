@@ -19,7 +19,7 @@ def blank_file(tmp_path_factory):
 
 @pytest.fixture(scope="session")
 def server():
-    with postgres.server() as running:
+    with postgres.server(durable=False) as running:
         yield running
 
 
@@ -44,8 +44,12 @@ def file(tmp_path, blank_file):
 def address(request):
     """One contract, two places to keep: every test of the contract runs on both."""
     if request.param == "sqlite":
-        return request.getfixturevalue("file")
-    return request.getfixturevalue("server").fresh(request.getfixturevalue("blank_database"))
+        yield request.getfixturevalue("file")
+        return
+    server = request.getfixturevalue("server")
+    made = server.fresh(request.getfixturevalue("blank_database"))
+    yield made
+    server.drop(made)
 
 
 @pytest.fixture

@@ -38,7 +38,8 @@ def free_port() -> int:
 class Server:
     """A running server; ``fresh`` makes a database in it."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, durable: bool) -> None:
+        self.settings = "" if durable else " -c fsync=off -c full_page_writes=off"
         self.bin, self.folder, self.port = programs(), folder, free_port()
         # The server refuses to run as root; Debian's package brings a user for it.
         self.user = "postgres" if os.geteuid() == 0 else pwd.getpwuid(os.geteuid()).pw_name
@@ -65,6 +66,7 @@ class Server:
         options = (
             f"-c listen_addresses=127.0.0.1 -c port={self.port} -c unix_socket_directories={self.folder}"
         )
+        options += self.settings
         log = str(self.folder / "log")
         self.run("pg_ctl", "start", "-w", "-D", str(self.data), "-l", log, "-o", options)
 
@@ -81,14 +83,22 @@ class Server:
             conn.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
         return self.url(name)
 
+    def drop(self, address: str) -> None:
+        """Take a database away."""
+        with psycopg.connect(self.url("postgres"), autocommit=True) as conn:
+            conn.execute(f"DROP DATABASE {address.rsplit('/', 1)[1]} WITH (FORCE)")
+
 
 @contextmanager
-def server():
-    """Start a server in a temporary folder; stop it and take the folder away."""
+def server(*, durable: bool = True):
+    """Start a server in a temporary folder; stop it and take the folder away.
+
+    ``durable``: with its writes synced, as in use; only tests of crashes need that.
+    """
     with tempfile.TemporaryDirectory(prefix="lodestarch-pg-") as name:
         folder = Path(name)
         folder.chmod(0o755)
-        made = Server(folder)
+        made = Server(folder, durable=durable)
         # A collation as servers commonly have it: our columns must not depend on it.
         order = ["--locale=C.UTF-8", "--locale-provider=icu", "--icu-locale=en-US"]
         made.run("initdb", "-D", str(made.data), "-U", made.user, "-A", "trust", "-E", "UTF8", "-N", *order)

@@ -3,12 +3,28 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from argon2 import PasswordHasher
 
+from lodestarch.records import accounts
 from lodestarch.records.accounts import IDLE, LONGEST, LONGEST_WAIT, LoginRefused, PasswordRefused
 from lodestarch.records.tables import Person
 from records.harvest import START
 
 GOOD = "four plain words here"
+
+
+@pytest.fixture(autouse=True)
+def quick_hashes(monkeypatch):
+    """The same function with less work: a test counts tries, it does not resist guessing."""
+    quick = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+    monkeypatch.setattr(accounts, "_HASHER", quick)
+    monkeypatch.setattr(accounts, "_NOBODY", quick.hash("nobody's"))
+
+
+def test_the_hash_that_ships_is_argon2id_with_the_library_s_own_cost():
+    shipped = PasswordHasher()
+    assert shipped.type.name == "ID"
+    assert shipped.memory_cost >= 19 * 1024  # KiB; OWASP's least for argon2id (recalled)
 
 
 @pytest.fixture

@@ -52,7 +52,7 @@ def parts_of(satellite, clock):
     return packages, satellite.write_package(clock())[0]
 
 
-@pytest.mark.parametrize("order", [(0, 1, 2), (2, 0, 1, 0, 2)])
+@pytest.mark.parametrize("order", [(2, 0, 1, 0, 2)])
 def test_packages_are_taken_once_in_any_order(records, satellite, clock, order):
     packages, _ = parts_of(satellite, clock)
     with records.unit("Ben Example", clock()) as unit:

@@ -74,7 +74,7 @@ with open_records(sys.argv[1], clock=Clock()) as records:
         unit.store_day(day(20))
     try:
         with records.unit("Ann Example", START) as unit:
-            unit.store_day(day(20000, first_sample=20000, sheet="b"))
+            unit.store_day(day(8000, first_sample=20000, sheet="b"))
     except RecordsUnusable as told:
         print(told)
     else:
