@@ -55,8 +55,6 @@ LONGEST: Final = timedelta(days=7)
 """A session ends after a shift without use, and after a week in any case. Settings of ours."""
 
 _HASHER: Final = PasswordHasher()
-_NOBODY: Final = _HASHER.hash(secrets.token_hex(16))
-"""Checked against where there is no such account, so that the time it takes does not tell."""
 
 
 class PasswordRefused(Refused):
@@ -126,6 +124,12 @@ def set_password(scope: Scope, person: str, password: str) -> Entry:
     return Entry("account.password-set", f"people:{person}", {"personal": [said]})
 
 
+@cache
+def _nobody() -> str:
+    """Return what is checked against where there is no account, so that the time it takes does not tell."""
+    return _HASHER.hash(secrets.token_hex(16))
+
+
 def _wait_s(scope: Scope, origin: str, person: str, at: datetime) -> float:
     until = scope.conn.execute(
         select(LoginDelay.not_before).where(LoginDelay.origin == origin, LoginDelay.person == person)
@@ -155,7 +159,7 @@ def _matches(scope: Scope, person: str | None, password: str) -> bool:
             )
         ).scalar()
     try:
-        hashed = _NOBODY if kept is None else json.loads(kept)["argon2"]
+        hashed = _nobody() if kept is None else json.loads(kept)["argon2"]
         return _HASHER.verify(hashed, password) and kept is not None
     except (VerificationError, InvalidHashError):
         return False

@@ -123,8 +123,9 @@ def reading(path: Path, *, alone: bool = False) -> Engine:
         try:
             try:
                 return _open(path, "mode=ro&immutable=1" if alone else "mode=ro", _set_up_reader)
-            except sqlite3.OperationalError:
-                if wal.exists() or not path.exists():
+            except sqlite3.OperationalError as problem:
+                cannot_write = "unable to open" in str(problem) or "readonly" in str(problem)
+                if not cannot_write or wal.exists() or not path.exists():
                     raise
                 # A folder that cannot be written, and nothing left in a write-ahead log: nobody writes here.
                 return _open(path, "mode=ro&immutable=1", _set_up_reader)
