@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from lodestarch.common.errors import RecordsBusy
+from lodestarch.common.errors import LodestarchError, RecordsBusy
 from lodestarch.records.conflict import StaleEdit
 from lodestarch.records.engine import open_records, verify_at
 from lodestarch.records.tables import Equipment
@@ -52,6 +52,19 @@ def test_threads_of_one_process_write_in_turn_and_read_at_once(file, clock):
         with records.view() as view:
             assert len(view.list_days()) == 18
     assert verify_at(file).holds
+
+
+def test_a_unit_inside_a_unit_on_a_file_is_a_slip_that_is_told(file, clock):
+    with open_records(file, clock=clock) as records:
+        with records.unit("Ann Example", START) as unit:
+            with (
+                pytest.raises(LodestarchError, match="open in this thread already"),
+                records.unit("Ann", START),
+            ):
+                pass
+            unit.add(Equipment(key="M1", kind="mill", name="one"))
+        with records.view() as view:
+            assert view.get(Equipment, "M1") is not None
 
 
 @pytest.fixture

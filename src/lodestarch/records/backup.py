@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 import os
 import sqlite3
 import tempfile
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
-from typing import Final
 
 from sqlalchemy import Engine
 from sqlalchemy.exc import DatabaseError
@@ -20,6 +16,16 @@ from lodestarch.common.errors import RecordsUnusable
 from lodestarch.common.findings import Severity
 from lodestarch.records import server, sqlite
 from lodestarch.records.address import Address, parse_address
+from lodestarch.records.backup_files import (
+    Backup,
+    file_sha256,
+    is_due,
+    list_backups,
+    read_manifest,
+    thin_out,
+    to_disk,
+    write_manifest,
+)
 from lodestarch.records.copy import copy_all
 from lodestarch.records.engine import one_moment, require_records, unreadable
 from lodestarch.records.lock import WriterLock
@@ -30,24 +36,6 @@ from lodestarch.records.verify_chain import Progress
 
 __all__ = ["Backup", "RestoreRefused", "backup", "is_due", "list_backups", "restore"]
 
-_FORM: Final = 1
-_CHUNK: Final = 1 << 20
-
-
-@dataclass(frozen=True, slots=True)
-class Backup:
-    """One backup: a records file with a manifest beside it.
-
-    ``heads`` states where each site's chain ended: kept elsewhere, it shows a rewritten tail.
-    """
-
-    path: Path
-    made_at: str
-    sha256: str
-    size_bytes: int
-    tables: str
-    heads: dict[str, tuple[int, str]]
-
 
 class RestoreRefused(RecordsUnusable):
     """A backup that does not hold; ``where`` says at which place it broke."""
@@ -55,30 +43,6 @@ class RestoreRefused(RecordsUnusable):
     def __init__(self, path: Path, where: str) -> None:
         self.path, self.where = path, where
         super().__init__(f"{path} does not hold ({where}). Nothing was restored; take an earlier backup.")
-
-
-def _sha256(path: Path) -> str:
-    whole = hashlib.sha256()
-    with path.open("rb") as file:
-        while part := file.read(_CHUNK):
-            whole.update(part)
-    return whole.hexdigest()
-
-
-def _to_disk(path: Path) -> None:
-    """Have a file and its name in the folder on the disk before anything is built on them."""
-    with path.open("rb+") as file:
-        os.fsync(file.fileno())
-    if hasattr(os, "O_DIRECTORY"):
-        folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
-
-
-def _manifest_path(path: Path) -> Path:
-    return path.with_suffix(".json")
 
 
 def _prove(path: Path, progress: Progress | None) -> VerifyReport:
@@ -198,10 +162,12 @@ def backup(
         report = _prove(part, progress)
         made_at = utc_text(clock())
         path = folder / f"{stem}-{made_at[:19].replace(':', '')}-{part.name[-13:-5]}.db"
-        done = Backup(path, made_at, _sha256(part), part.stat().st_size, REVISIONS[-1], _heads(report.sites))
-        _write_manifest(done)
+        done = Backup(
+            path, made_at, file_sha256(part), part.stat().st_size, REVISIONS[-1], _heads(report.sites)
+        )
+        write_manifest(done)
         part.replace(path)
-        _to_disk(path)
+        to_disk(path)
     except OSError as problem:
         raise RecordsUnusable(
             f"The backup was not finished ({problem.strerror}). Make room in {folder}."
@@ -210,42 +176,8 @@ def backup(
         for left in folder.glob(part.name + "*"):
             left.unlink()
     if keep is not None:
-        _thin_out(folder, stem, keep)
+        thin_out(folder, stem, keep)
     return done
-
-
-def _write_manifest(done: Backup) -> None:
-    content = {"form": _FORM, **asdict(done), "path": done.path.name}
-    beside = _manifest_path(done.path)
-    beside.write_text(json.dumps(content, indent=1, sort_keys=True) + "\n", encoding="utf-8")
-    _to_disk(beside)
-
-
-def _read_manifest(path: Path) -> Backup | None:
-    try:
-        told = json.loads(_manifest_path(path).read_text(encoding="utf-8"))
-        heads = {site: (int(seq), str(mark)) for site, (seq, mark) in told["heads"].items()}
-        return Backup(path, told["made_at"], told["sha256"], told["size_bytes"], told["tables"], heads)
-    except (OSError, ValueError, KeyError, TypeError):
-        return None
-
-
-def list_backups(folder: Path, stem: str = "") -> list[Backup]:
-    """Return the backups of a folder that have a manifest, newest first."""
-    found = [_read_manifest(path) for path in folder.glob(f"{stem}*.db")]
-    return sorted((b for b in found if b is not None), key=lambda b: b.made_at, reverse=True)
-
-
-def _thin_out(folder: Path, stem: str, keep: int) -> None:
-    for old in list_backups(folder, f"{stem}-")[max(1, keep) :]:
-        old.path.unlink()
-        _manifest_path(old.path).unlink()
-
-
-def is_due(folder: Path, stem: str, every: timedelta, now: datetime) -> bool:
-    """Tell whether the newest backup of a folder is older than it should be, or there is none."""
-    done = list_backups(folder, f"{stem}-")
-    return not done or now - datetime.fromisoformat(done[0].made_at) >= every
 
 
 def restore(source: Path, address: str | Path, *, progress: Progress | None = None) -> VerifyReport:
@@ -268,8 +200,8 @@ def restore(source: Path, address: str | Path, *, progress: Progress | None = No
     """
     if not source.is_file():
         raise RecordsUnusable(f"There is no file {source}.")
-    told = _read_manifest(source)
-    if told is not None and told.sha256 != _sha256(source):
+    told = read_manifest(source)
+    if told is not None and told.sha256 != file_sha256(source):
         raise RestoreRefused(source, _first_difference(source, progress))
     report = _prove(source, progress)
     where = parse_address(address)
@@ -296,7 +228,7 @@ def _restore_file(source: Path, target: Path) -> None:
     try:
         _copy_file(source, part)
         part.replace(target)
-        _to_disk(target)
+        to_disk(target)
     except OSError as problem:
         raise RecordsUnusable(f"{target} cannot be written ({problem.strerror}).") from problem
     finally:
