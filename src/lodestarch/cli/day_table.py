@@ -72,6 +72,9 @@ def show_day(outcome: DayOutcome, *, brief: bool = False) -> None:
     rows = results.iter_rows(named=True)
     table(columns, [_line(row, tubes.get(row["sample"], ""), profiles) for row in rows])
     say("* must be run again   x set aside with a cause")
+    unstated = int((~outcome.results["tubes_stated"]).sum())
+    if unstated:
+        say(f"number of tubes not stated: {unstated} samples; no u is given for them")
     if outcome.bins:
         say()
         _bins(outcome)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, ProfileName, RecordsAddress
+from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, ProfileName, RecordsAddress, decimal
 from lodestarch.cli.output import emit_json, finish, say, show_findings
 from lodestarch.method.reading import Kind
 from lodestarch.words.numbers import number
@@ -26,7 +26,9 @@ def _ln_bounds(low: float, high: float) -> str:
 
 
 def portion(
-    moisture: Annotated[float, typer.Argument(help="Moisture of what is weighed, wet basis, in %.")],
+    moisture: Annotated[
+        float, typer.Argument(parser=decimal, help="Moisture of what is weighed, wet basis, in %.")
+    ],
     profile: ProfileName = None,
     records: RecordsAddress = DEFAULT_RECORDS,
     as_json: AsJson = False,
