@@ -65,7 +65,8 @@ class FindingText:
     sample: str | None = None
 
     def __str__(self) -> str:
-        tail = f" ({self.place})" if self.place and self.place != self.where else ""
+        told = self.place.casefold() == self.where.casefold()
+        tail = f" ({self.place})" if self.place and not told else ""
         return f"{self.where}{tail}: {self.wrong}. {self.do}"
 
 
