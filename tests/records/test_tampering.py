@@ -224,3 +224,16 @@ def test_the_guards_refuse(raw, sql, recursive):
     raw.conn.execute(f"PRAGMA recursive_triggers={recursive}")
     with pytest.raises(sqlite3.IntegrityError, match="is kept"):
         raw.conn.execute(sql)
+
+
+def test_the_first_difference_says_what_was_issued_from_it(raw):
+    write = "UPDATE samples SET variety = ? WHERE key = '8000'"
+    raw.without_guards((write, "another"))
+    try:
+        with raw.engine.connect() as conn, conn.begin():
+            found = verify(conn, most=1).findings
+    finally:
+        raw.without_guards((write, "Invented"))
+    (note,) = [f for f in found if f.code == "difference-touches"]
+    assert (found[0].code, note.where.sample) == ("row-differs", "8000")
+    assert note.values == {"touches": "r1, r2, d1", "told": 2}

@@ -19,6 +19,7 @@ from lodestarch.records.tables import KEPT, OUTSIDE, Base, Site
 from lodestarch.records.verify_chain import Fold, Progress, walk
 from lodestarch.records.verify_days import check_days, check_strays
 from lodestarch.records.verify_rows import check_files, check_kept, check_personal
+from lodestarch.records.verify_touched import touched
 
 __all__ = ["EVERY_TABLE", "MOST_SHOWN", "SiteProof", "VerifyReport", "verify"]
 
@@ -47,7 +48,8 @@ class SiteProof:
 class VerifyReport:
     """What verifying showed.
 
-    ``findings`` holds the differences (severity *stop*) in the order in which they were met, and notes.
+    ``findings`` holds the differences (severity *stop*) in the order in which they were met, and notes: what
+    was let out or issued from the place of the first one, and what was erased on request.
     """
 
     sites: tuple[SiteProof, ...]
@@ -168,4 +170,8 @@ def verify(
         differences += finding.severity is Severity.STOP
         if differences >= most:
             break
+    first = next((f for f in findings if f.severity is Severity.STOP), None)
+    if first is not None:
+        note = touched(conn, first)
+        findings += [note] if note.values["touches"] else []
     return VerifyReport(tuple(proofs), tuple(findings))
