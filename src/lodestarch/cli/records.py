@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -18,7 +18,7 @@ from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, RecordsAddress
 from lodestarch.cli.output import EXIT_NO_ANSWER, emit_json, say, show_findings
 from lodestarch.common.errors import Refused
 from lodestarch.records.backup import backup as take_backup
-from lodestarch.records.backup import list_backups
+from lodestarch.records.backup import is_due, list_backups
 from lodestarch.records.backup import restore as put_back
 from lodestarch.records.engine import open_records, verify_at
 from lodestarch.records.upgrade import upgrade as bring_up
@@ -126,9 +126,17 @@ def backup(
         "backups"
     ),
     keep: Annotated[int | None, typer.Option(min=1, help="How many stay; older ones are taken away.")] = None,
+    every: Annotated[
+        float | None,
+        typer.Option(min=0.0, help="Only where the newest is older than so many hours: for a schedule."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Take a backup while others may write, prove it, and only then give it its name."""
+    stem = "records" if "://" in records else Path(records).stem
+    if every is not None and not is_due(folder, stem, timedelta(hours=every), _now()):
+        say(f"The newest backup in {folder} is younger than {every:g} h; none was taken.")
+        return
     with _bar("backing up", quiet=as_json) as told:
         done = take_backup(records, folder, clock=_now, keep=keep, progress=told)
     kept = len(list_backups(folder, done.path.stem.rsplit("-", 3)[0]))

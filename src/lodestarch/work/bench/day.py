@@ -30,6 +30,7 @@ from lodestarch.work.bench.day_kept import parts_of
 from lodestarch.work.bench.day_order import DayFile, DayOrder
 from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
+from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["DayFile", "DayOrder", "run_day"]
 
@@ -82,15 +83,18 @@ def run_day(order: DayOrder, *, records: Records | None, person: str, at: dateti
     UnknownName
         When ``order.profile`` names no profile.
     Refused
-        When the records cannot be written now.
+        When the records cannot be written now, or the person may not hand in a sheet.
     """
     files = _read(order)
     if records is None:
         return _outcome(order, files, book_of(None), _nothing_known(), at)
-    with records.unit(person, at) as unit:
+    with unit_for(records, person, at, "sheet.store") as unit:
         known = _known(unit, files.bench.frame, take=order.take_changes is not None)
         outcome = _outcome(order, files, book_of(unit), known, at)
         stored = unit.store_day(parts_of(outcome, _offered(outcome, known)), take_changes=order.take_changes)
+        if stored.new:
+            # A root at the day's end lets one paper of the day carry a short proof later.
+            unit.root()
         account = replace(
             outcome.sheet, already_known=stored.already_known, changed_since=stored.changed.height
         )

@@ -23,6 +23,7 @@ from lodestarch.method.signoff import SignOff, SignOffState, sign_off, sign_off_
 from lodestarch.records.engine import Records
 from lodestarch.records.unit import View
 from lodestarch.work.keeping.profiles import book_of
+from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["MadeProfile", "make_profile", "parse_field_value", "sign_field", "sign_offs_of", "state_of"]
 
@@ -91,7 +92,7 @@ def make_profile(
     UnknownName
         When ``start_from`` names none.
     """
-    with records.unit(person, at) as unit:
+    with unit_for(records, person, at, "profile.change") as unit:
         book = book_of(unit)
         parent = book.named(start_from)
         fields = {k: ProfileField(k, v, Provenance.ENTERED_BY_LAB, source) for k, v in changes.items()}
@@ -160,7 +161,7 @@ def sign_field(
     UnknownName
         When there is no such profile or field.
     """
-    with records.unit(person, at) as unit:
+    with unit_for(records, person, at, "profile.sign-off") as unit:
         chosen = book_of(unit).named(profile)
         state = state_of(unit, chosen)
         fields = state.open if field == "all" else (field,)
