@@ -114,6 +114,7 @@ def test_a_component_at_zero_says_so():
         ([300.0] * 6, ["a", "a", "b", "b", "c", "c"], "component-values-equal"),
         ([300.0, 310.0, 290.0], ["a", "b", "c"], "component-not-separable"),
         ([math.nan] * 4, ["a", "a", "b", "b"], "component-values-few"),
+        ([300.0, 300.0, 310.0, 310.0, 290.0, 290.0], list("aabbcc"), "component-no-residual"),
     ],
 )
 def test_awkward_data_give_findings(values, factor, code):
@@ -153,12 +154,12 @@ def test_columns_of_different_length_are_a_programming_error():
 
 
 def test_intervals_of_a_between_component_cover_near_their_content():
-    """Short form: 40 labs, 8 batches of 3. The long run has the figure with its error."""
+    """120 simulated labs, 8 batches of 3: profile intervals are a little short, not badly so."""
     rng = np.random.default_rng(7)
     batch = np.repeat(np.arange(8), 3)
     hits = 0
-    for _ in range(40):
+    for _ in range(120):
         y = 300.0 + 6.0 * rng.standard_normal(8)[batch] + 4.0 * rng.standard_normal(24)
         c = fit_components(y, [batch], ["batch"]).components[0]
         hits += c.low_sd <= 6.0 <= (c.high_sd or math.inf)
-    assert hits >= 32
+    assert 104 <= hits <= 120

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,7 +14,7 @@ from scipy.special import chdtri
 
 from lodestarch.common.findings import Finding, Severity, Value
 from lodestarch.precision.nesting import Nesting, nest
-from lodestarch.precision.reml import RemlFit, fit_reml, minimise_over
+from lodestarch.precision.reml import Flat, RemlFit, fit_reml, flatten, minimise_over
 
 __all__ = ["Component", "Components", "fit_components"]
 
@@ -105,8 +105,8 @@ def fit_components(
     -------
     Components
         With findings ``component-values-few``, ``component-values-equal``, ``component-not-separable``
-        (a factor whose nodes each hold a single node or value), ``component-nodes-few``,
-        ``component-at-zero``.
+        (a factor whose nodes each hold a single node or value), ``component-no-residual`` (all values within
+        the innermost factor are equal), ``component-nodes-few``, ``component-at-zero``.
 
     Notes
     -----
@@ -148,8 +148,15 @@ def _no_answer(tree: Nesting) -> Finding | None:
     n = tree.value.size
     if n < 3:
         return Finding("component-values-few", severity=Severity.STOP, values={"values": n, "enough": 3})
-    if float(np.ptp(tree.value)) <= 1e-12 * float(np.abs(tree.value).max()):
+    spread = float(np.ptp(tree.value))
+    if spread <= 1e-12 * float(np.abs(tree.value).max()):
         return Finding("component-values-equal", severity=Severity.STOP, values={"values": n})
+    leaf = tree.parent[-1]
+    count = np.bincount(leaf)
+    mean = np.bincount(leaf, weights=tree.value) / count
+    if float(np.abs(tree.value - mean[leaf]).max()) <= 1e-6 * spread and bool(np.any(count > 1)):
+        # Without any spread inside, the likelihood has no bound: no component can be told from the residual.
+        return Finding("component-no-residual", severity=Severity.STOP, values={"factor": tree.names[-1]})
     return None
 
 
@@ -193,34 +200,42 @@ def _dof(
 
 def _intervals(tree: Nesting, fit: RemlFit, probability: float) -> list[tuple[float | None, float | None]]:
     rise = float(chdtri(1.0, 1.0 - probability))
-    return [_interval(tree, fit, i, rise) for i in range(fit.variances.size)]
+    flat = flatten(tree)
+    return [_interval(flat, fit, i, rise) for i in range(fit.variances.size)]
 
 
-def _interval(tree: Nesting, fit: RemlFit, index: int, rise: float) -> tuple[float | None, float | None]:
-    """Ends of the profile interval of one SD."""
+def _interval(flat: Flat, fit: RemlFit, index: int, rise: float) -> tuple[float | None, float | None]:
+    """Ends of the profile interval of one SD; ``None`` for an end that the data do not bound."""
     scale = math.sqrt(float(fit.variances.sum()))
     estimate = math.sqrt(float(fit.variances[index]))
 
     def above(sd: float) -> float:
-        return _held(tree, fit, index, sd * sd) - fit.deviance - rise
+        return _held(flat, fit, index, sd * sd) - fit.deviance - rise
 
     low: float | None = 0.0
     if index == fit.variances.size - 1 or (estimate > 0.0 and above(0.0) > 0.0):
         small = estimate
         while above(small) < 0.0 and small > 1e-6 * estimate:
             small *= 0.7
-        low = float(brentq(above, small, estimate, xtol=1e-4 * scale)) if above(small) > 0.0 else 0.0
+        low = _crossing(above, small, estimate, scale) if above(small) > 0.0 else 0.0
     large = max(estimate, 0.1 * scale)
     for _ in range(40):
         if above(large) > 0.0:
-            return low, float(brentq(above, max(estimate, 1e-9 * scale), large, xtol=1e-4 * scale))
+            return low, _crossing(above, max(estimate, 1e-9 * scale), large, scale)
         large *= 1.4
     return low, None
 
 
-def _held(tree: Nesting, fit: RemlFit, index: int, variance: float) -> float:
+def _crossing(f: Callable[[float], float], a: float, b: float, scale: float) -> float | None:
+    """Where f crosses 0; ``None`` where it does not change sign."""
+    if (f(a) > 0.0) == (f(b) > 0.0):
+        return None
+    return float(brentq(f, a, b, xtol=1e-4 * scale))
+
+
+def _held(flat: Flat, fit: RemlFit, index: int, variance: float) -> float:
     """Deviance with one variance held and the others at their best."""
     others = tuple(i for i in range(fit.variances.size) if i != index)
     start = np.maximum(fit.variances, 1e-3 * float(fit.variances.sum()))
     start[index] = variance
-    return minimise_over(tree, start, others, enough=1e-4)[1]
+    return minimise_over(flat, start, others, enough=1e-4)[1]

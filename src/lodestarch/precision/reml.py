@@ -12,68 +12,94 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+import numba
 import numpy as np
 
 from lodestarch.common.arrays import FloatArray
 from lodestarch.precision.nesting import Index, Nesting
 
-__all__ = ["RemlFit", "fit_reml", "minimise_over", "reml_deviance"]
+__all__ = ["Flat", "RemlFit", "fit_reml", "flatten", "minimise_over", "reml_deviance"]
 
 _H: Final = 1e-5
 _STEPS: Final = 60
 
 
-@dataclass(frozen=True, slots=True)
-class _Root:
-    """The four sums at the root, with their derivatives by each variance ratio."""
+@numba.njit(cache=True)
+def _sweep(
+    parent: Index, offset: Index, size: Index, y: FloatArray, ratio: FloatArray
+) -> tuple[float, float, float, float, FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Four sums at the root and their derivatives by each ratio, for centred y and a residual variance of 1.
 
-    a: float
-    b: float
-    c: float
-    d: float
-    da: FloatArray
-    db: FloatArray
-    dc: FloatArray
-    dd: FloatArray
-
-
-def _gather(parent: Index, x: FloatArray, size: int) -> FloatArray:
-    """Sum children into their parents."""
-    return np.asarray(np.bincount(parent, weights=x, minlength=size), dtype=np.float64)
-
-
-def _sweep(nesting: Nesting, y: FloatArray, ratio: FloatArray) -> _Root:
-    """Sums at the root for variances in units of the residual variance; y is centred."""
-    k = len(nesting.names)
-    leaf, size = nesting.parent[-1], nesting.sizes[-1]
-    a: FloatArray = np.bincount(leaf, minlength=size).astype(np.float64)
-    b = _gather(leaf, y, size)
-    c, d = float(y @ y), 0.0
-    da, db = np.zeros((k, size)), np.zeros((k, size))
+    ``parent`` holds the parents of all levels end to end, outermost first, the values' own last; level i
+    begins at ``offset[i]`` and has ``size[i]`` nodes.
+    """
+    k = ratio.size
+    n = size[k - 1]
+    a, b = np.zeros(n), np.zeros(n)
+    da, db = np.zeros((k, n)), np.zeros((k, n))
     dc, dd = np.zeros(k), np.zeros(k)
+    c, d = 0.0, 0.0
+    for i in range(y.size):
+        node = parent[offset[k] + i]
+        a[node] += 1.0
+        b[node] += y[i]
+        c += y[i] * y[i]
     for level in range(k - 1, -1, -1):
-        r = float(ratio[level])
-        grow = 1.0 + r * a
-        dgrow = r * da
-        dgrow[level] += a
-        square = b * b
-        c -= float((r * square / grow).sum())
-        d += float(np.log(grow).sum())
-        slope = 2.0 * r * b * db / grow - r * square * dgrow / grow**2
-        slope[level] += square / grow
-        dc -= slope.sum(axis=1)
-        dd += (dgrow / grow).sum(axis=1)
-        da, db = da / grow - a * dgrow / grow**2, db / grow - b * dgrow / grow**2
-        a, b = a / grow, b / grow
-        up = nesting.parent[level]
-        size = 1 if level == 0 else nesting.sizes[level - 1]
-        a, b = _gather(up, a, size), _gather(up, b, size)
-        da = np.stack([_gather(up, x, size) for x in da])
-        db = np.stack([_gather(up, x, size) for x in db])
-    return _Root(float(a[0]), float(b[0]), c, d, da[:, 0], db[:, 0], dc, dd)
+        r = ratio[level]
+        m = size[level - 1] if level > 0 else 1
+        up_a, up_b = np.zeros(m), np.zeros(m)
+        up_da, up_db = np.zeros((k, m)), np.zeros((k, m))
+        for j in range(size[level]):
+            node = parent[offset[level] + j]
+            grow = 1.0 + r * a[j]
+            square = b[j] * b[j]
+            c -= r * square / grow
+            d += math.log(grow)
+            up_a[node] += a[j] / grow
+            up_b[node] += b[j] / grow
+            for i in range(level, k):
+                dgrow = r * da[i, j]
+                slope = 2.0 * r * b[j] * db[i, j] / grow
+                if i == level:
+                    dgrow += a[j]
+                    slope += square / grow
+                dc[i] -= slope - r * square * dgrow / (grow * grow)
+                dd[i] += dgrow / grow
+                up_da[i, node] += da[i, j] / grow - a[j] * dgrow / (grow * grow)
+                up_db[i, node] += db[i, j] / grow - b[j] * dgrow / (grow * grow)
+        a, b, da, db = up_a, up_b, up_da, up_db
+    return a[0], b[0], c, d, da[:, 0].copy(), db[:, 0].copy(), dc, dd
 
 
-def reml_deviance(nesting: Nesting, variances: FloatArray) -> tuple[float, FloatArray]:
+@dataclass(frozen=True, slots=True)
+class Flat:
+    """A nesting laid end to end, with its values centred so that sums of squares lose no digits."""
+
+    parent: Index
+    offset: Index
+    size: Index
+    y: FloatArray
+
+    def root(
+        self, ratio: FloatArray
+    ) -> tuple[float, float, float, float, FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Sums at the root for variances in units of the residual variance."""
+        return _sweep(self.parent, self.offset, self.size, self.y, np.ascontiguousarray(ratio))
+
+
+def flatten(nesting: Nesting) -> Flat:
+    """Lay a nesting end to end."""
+    lengths = [p.size for p in nesting.parent]
+    offset = np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64)
+    return Flat(
+        np.concatenate(nesting.parent).astype(np.int64),
+        offset,
+        np.array(nesting.sizes, dtype=np.int64),
+        nesting.value - nesting.value.mean(),
+    )
+
+
+def reml_deviance(nesting: Nesting | Flat, variances: FloatArray) -> tuple[float, FloatArray]:
     """Minus twice the restricted log likelihood, constants included, and its gradient by each variance.
 
     Parameters
@@ -82,15 +108,15 @@ def reml_deviance(nesting: Nesting, variances: FloatArray) -> tuple[float, Float
     variances : ndarray
         One per factor, outermost first, then the residual one; none negative, the residual above 0.
     """
-    y = nesting.value - nesting.value.mean()
+    flat = nesting if isinstance(nesting, Flat) else flatten(nesting)
     residual = float(variances[-1])
     ratio = np.asarray(variances[:-1], dtype=np.float64) / residual
-    root = _sweep(nesting, y, ratio)
-    n = y.size
-    square = (root.c - root.b**2 / root.a) / residual
-    value = square + n * math.log(residual) + root.d + math.log(root.a / residual) + _constant(n)
-    slope = (root.dc - 2.0 * root.b * root.db / root.a + root.b**2 * root.da / root.a**2) / residual
-    by_ratio = slope + root.dd + root.da / root.a
+    a, b, c, d, da, db, dc, dd = flat.root(ratio)
+    n = flat.y.size
+    square = (c - b**2 / a) / residual
+    value = square + n * math.log(residual) + d + math.log(a / residual) + _constant(n)
+    slope = (dc - 2.0 * b * db / a + b**2 * da / a**2) / residual
+    by_ratio = slope + dd + da / a
     by_residual = (n - 1 - square - float(ratio @ by_ratio)) / residual
     return value, np.append(by_ratio / residual, by_residual)
 
@@ -138,26 +164,26 @@ def fit_reml(nesting: Nesting) -> RemlFit:
     set to 0.
     """
     total = float(nesting.value.var(ddof=1))
+    flat = flatten(nesting)
     k = len(nesting.names)
     best, value = np.full(k + 1, total / (k + 1)), math.inf
     for share in (0.5, 0.1, 0.9):
         start = np.append(np.full(k, total * share / k), total * (1.0 - share))
-        found, deviance = minimise_over(nesting, start, tuple(range(k + 1)))
+        found, deviance = minimise_over(flat, start, tuple(range(k + 1)))
         if deviance < value - 1e-9:
             best, value = found, deviance
     nothing = np.where(best < 1e-7 * best.sum(), 0.0, best)
     nothing[-1] = best[-1]
     if bool(np.any(nothing != best)):
         free = tuple(int(i) for i in np.flatnonzero(nothing > 0.0))
-        best, value = minimise_over(nesting, nothing, free)
-    y = nesting.value - nesting.value.mean()
-    root = _sweep(nesting, y, best[:-1] / best[-1])
-    mean = float(nesting.value.mean()) + root.b / root.a
-    return RemlFit(best, mean, math.sqrt(float(best[-1]) / root.a), value)
+        best, value = minimise_over(flat, nothing, free)
+    a, b, *_ = flat.root(best[:-1] / best[-1])
+    mean = float(nesting.value.mean()) + b / a
+    return RemlFit(best, mean, math.sqrt(float(best[-1]) / a), value)
 
 
 def minimise_over(
-    nesting: Nesting, start: FloatArray, free: tuple[int, ...], *, enough: float = 0.0
+    nesting: Nesting | Flat, start: FloatArray, free: tuple[int, ...], *, enough: float = 0.0
 ) -> tuple[FloatArray, float]:
     """Least deviance over some variances, the others held.
 
@@ -180,6 +206,7 @@ def minimise_over(
     -----
     Levenberg's damping of Newton's steps in the logarithms; the Hessian by differences of the exact gradient.
     """
+    flat = nesting if isinstance(nesting, Flat) else flatten(nesting)
     index = np.array(free, dtype=np.int64)
     variances = np.asarray(start, dtype=np.float64).copy()
     lowest = math.log(1e-12 * float(variances.sum()))
@@ -187,7 +214,7 @@ def minimise_over(
     def at(z: FloatArray) -> tuple[float, FloatArray]:
         trial = variances.copy()
         trial[index] = np.exp(z)
-        value, gradient = reml_deviance(nesting, trial)
+        value, gradient = reml_deviance(flat, trial)
         return value, gradient[index] * trial[index]
 
     z = np.log(variances[index])
