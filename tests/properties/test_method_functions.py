@@ -73,7 +73,8 @@ def test_water_boils_hotter_under_more_pressure(pressure_hpa, more):
     higher = min(legal_range("pressure_hpa")[1], pressure_hpa + more)
     low, high = legal_range("bath_temp_c")
     assert low < boiling_point_c(pressure_hpa) < high
-    if higher > pressure_hpa:
+    # The end of the legal range can leave a step below what a float of the result resolves.
+    if higher - pressure_hpa >= 0.01:
         assert boiling_point_c(higher) > boiling_point_c(pressure_hpa)
 
 
