@@ -62,6 +62,7 @@ def shown(*commands: list[str]) -> set[str]:
 
 
 DEMO = "src/lodestarch/demo/harvest"
+TUBE_RUNS = "tests/data/tube/runs.csv"
 
 
 @pytest.mark.parametrize(
@@ -72,6 +73,14 @@ DEMO = "src/lodestarch/demo/harvest"
         ("blend", [["blend", "400:5", "62:5"], ["blend", "--reach", "300", "400", "220"]]),
         ("day", [["day", f"{DEMO}/bench.csv", "--samples", f"{DEMO}/samples.csv", "--terms",
                   f"{DEMO}/terms.toml", "--profile", "meal-14", "--no-records"]]),
+        ("tube run", [["tube", "run", "--ln", "24"], ["tube", "run", "--ln", "24", "--set", "none"]]),
+        ("tube sweep", [["tube", "sweep", "mass", "6", "8", "--steps", "3", "--ln", "24"],
+                        ["tube", "sweep", "none", "6", "8"]]),
+        ("tube budget", [["tube", "budget", "300", "430", "--points", "64"],
+                         ["tube", "budget", "300", "--set", "none"]]),
+        ("tube fit", [["tube", "fit", TUBE_RUNS, "--posterior", "--steps", "60"],
+                      ["tube", "fit", "tests/data/tube/runs-open.csv", "--move", "cutting_rate_per_s"],
+                      ["tube", "fit", TUBE_RUNS, "--set", "none"]]),
         ("profile list", [["profile", "list"]]),
         ("profile show", [["profile", "show", "rye-9g"]]),
     ],

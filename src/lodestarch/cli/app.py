@@ -14,6 +14,7 @@ from lodestarch.cli.papers import paper, template
 from lodestarch.cli.profiles import profiles
 from lodestarch.cli.records import records_app
 from lodestarch.cli.serve import demo, run
+from lodestarch.cli.tube import tube_app
 from lodestarch.common.errors import LodestarchError
 
 __all__ = ["app", "main"]
@@ -37,6 +38,7 @@ app.command()(template)
 app.command()(paper)
 app.add_typer(profiles, name="profile")
 app.add_typer(records_app, name="records")
+app.add_typer(tube_app, name="tube")
 
 
 def _version(value: bool) -> None:

@@ -60,7 +60,8 @@ def roles_css(*, light_only: bool = False) -> str:
 
 def drawing_css() -> str:
     """Rules for the pictures of ``words.drawing``."""
-    return files("lodestarch.words").joinpath("drawing/drawing.css").read_text("utf-8")
+    room = files("lodestarch.words").joinpath("drawing")
+    return "".join(room.joinpath(name).read_text("utf-8") for name in ("drawing.css", "plot.css"))
 
 
 def _luminance(colour: str) -> float:

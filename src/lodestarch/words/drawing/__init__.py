@@ -9,6 +9,9 @@ Places along the seconds axis are per cent of the width, everything else goes wi
 - ``strip``: all samples of a day.
 - ``tubes``: the readings of one sample.
 - ``bins``: a row a bin.
+- ``plot``: curves over a common axis; ``rows``: bars and marks, a row a name.
+- ``tube_cut``: one tube at one moment, cut open; ``tube_curves``: what happens in it against time.
+- ``alone``: a picture as a file of its own.
 """
 
 from __future__ import annotations

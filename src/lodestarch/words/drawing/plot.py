@@ -1,0 +1,193 @@
+"""Curves over a common axis: any two quantities, direct labels, the axis titled with its unit.
+
+The curves lie in a picture of their own inside the picture, of a thousand by a thousand, stretched to the
+width there is; letters and lines keep their size.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from lodestarch.words.drawing.svg import Drawing, element, finished, percent, text
+from lodestarch.words.numbers import figure
+
+__all__ = ["Axis", "Band", "Curve", "Stake", "plot", "ticks_for"]
+
+LEFT: Final = 0.13
+RIGHT: Final = 0.03
+_UNIT: Final = 1000.0
+_AXIS_PX: Final = 30
+_TITLE_PX: Final = 22
+_TOP_PX: Final = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """A span of one quantity: its ends, where its numbers stand, and its name with the unit."""
+
+    low: float
+    high: float
+    ticks: tuple[float, ...]
+    title: str
+
+    def share(self, value: float) -> float:
+        """Place along the span: 0 at its low end, 1 at its high one, never beyond."""
+        return min(max((value - self.low) / (self.high - self.low), 0.0), 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Points joined by a line; ``class_`` is how it is drawn, ``label`` stands at its end."""
+
+    xs: Sequence[float]
+    ys: Sequence[float]
+    class_: str
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The ground between two curves over the same places."""
+
+    xs: Sequence[float]
+    lows: Sequence[float]
+    highs: Sequence[float]
+    class_: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stake:
+    """A place on the axis that has a name: a line through the whole height."""
+
+    at: float
+    label: str
+    class_: str = field(default="stake")
+
+
+def ticks_for(low: float, high: float, most: int = 6) -> tuple[float, ...]:
+    """Round numbers within a span, ``most`` at most.
+
+    Examples
+    --------
+    >>> ticks_for(0.0, 310.0), ticks_for(6.0, 8.0, 5)
+    ((0.0, 100.0, 200.0, 300.0), (6.0, 6.5, 7.0, 7.5, 8.0))
+    """
+    rough = (high - low) / max(most - 1, 1)
+    scale = 10.0 ** math.floor(math.log10(rough))
+    steps = (step * scale for step in (1.0, 2.0, 5.0, 10.0))
+    step = next((s for s in steps if s >= rough * (1.0 - 1e-9)), 10.0 * scale)
+    first = math.ceil(low / step - 1e-9)
+    last = math.floor(high / step + 1e-9)
+    return tuple(round(i * step, 12) for i in range(first, last + 1))
+
+
+def _along(x: Axis, value: float) -> float:
+    """Place of a value along the width of the picture, as a share."""
+    return LEFT + (1.0 - LEFT - RIGHT) * x.share(value)
+
+
+def _points(xs: Sequence[float], ys: Sequence[float], x: Axis, y: Axis) -> list[str]:
+    return [f"{_UNIT * x.share(a):.1f} {_UNIT * (1.0 - y.share(b)):.1f}" for a, b in zip(xs, ys, strict=True)]
+
+
+def _path(points: list[str], class_: str, *, closed: bool = False) -> str:
+    d = f"M{points[0]}L{' '.join(points[1:])}" + ("Z" if closed else "")
+    return element("path", d=d, class_=class_)
+
+
+def _grid(x: Axis, y: Axis, inner_px: float, *, numbered: bool) -> list[str]:
+    left, right = percent(LEFT), percent(1.0 - RIGHT)
+    parts = []
+    for tick in y.ticks:
+        at = _TOP_PX + inner_px * (1.0 - y.share(tick))
+        parts.append(element("line", x1=left, x2=right, y1=at, y2=at, class_="grid"))
+        parts.append(text(figure(tick), left, at + 4.5, "tick-number", "end", -7))
+    base = _TOP_PX + inner_px
+    parts.append(element("line", x1=left, x2=right, y1=base, y2=base, class_="axis"))
+    for tick in x.ticks:
+        at_x = percent(_along(x, tick))
+        parts.append(element("line", x1=at_x, x2=at_x, y1=base, y2=base + 5, class_="axis"))
+        if numbered:
+            parts.append(text(figure(tick), at_x, base + 20, "tick-number", "middle"))
+    return parts
+
+
+def _labels(curves: Sequence[Curve], x: Axis, y: Axis, inner_px: float) -> list[str]:
+    """Names at the ends of curves; one that would lie on another is moved down."""
+    parts, taken = [], list[tuple[float, float]]()
+    for curve in curves:
+        if not curve.label:
+            continue
+        share = _along(x, curve.xs[-1])
+        at = _TOP_PX + inner_px * (1.0 - y.share(curve.ys[-1])) + 4.0
+        while any(abs(at - y0) < 15.0 and abs(share - x0) < 0.06 for x0, y0 in taken):
+            at += 15.0
+        taken.append((share, at))
+        near_edge = share > 0.93
+        place = ("end", -8.0) if near_edge else ("start", 7.0)
+        lift = -8.0 if near_edge and at > 24.0 else 0.0
+        parts.append(text(curve.label, percent(share), at + lift, "mark-label strong", *place))
+    return parts
+
+
+def plot(
+    curves: Sequence[Curve],
+    x: Axis,
+    y: Axis,
+    title: str,
+    *,
+    bands: Sequence[Band] = (),
+    stakes: Sequence[Stake] = (),
+    height_px: float = 260.0,
+    numbered: bool = True,
+    cursor: bool = False,
+) -> Drawing:
+    """Draw curves.
+
+    Parameters
+    ----------
+    curves : sequence of Curve
+        Each of two points or more.
+    x, y : Axis
+        Spans; what lies beyond them is drawn at their ends.
+    title : str
+        A sentence: the name of the picture.
+    bands : sequence of Band
+        Beneath the curves.
+    stakes : sequence of Stake
+        Places along ``x`` that have a name.
+    height_px : float
+        Of the whole picture, at the usual size of letters.
+    numbered : bool
+        False where a picture beneath carries the numbers of ``x``.
+    cursor : bool
+        With a line that a script can move (``class="cursor"``, places from 0 to 1000).
+    """
+    below = _AXIS_PX + _TITLE_PX if numbered else 8.0
+    inner_px = height_px - _TOP_PX - below
+    inside = []
+    for band in bands:
+        ends = _points(band.xs, band.lows, x, y) + _points(band.xs, band.highs, x, y)[::-1]
+        inside.append(_path(ends, f"between {band.class_}".strip(), closed=True))
+    for stake in stakes:
+        at = _UNIT * x.share(stake.at)
+        inside.append(element("path", d=f"M{at:.1f} 0V1000", class_=stake.class_))
+    inside += [_path(_points(c.xs, c.ys, x, y), f"curve {c.class_}".strip()) for c in curves]
+    if cursor:
+        inside.append(element("path", d="M0 0V1000", class_="cursor"))
+    field_ = element(
+        "svg", inside, x=percent(LEFT), y=_TOP_PX, width=percent(1.0 - LEFT - RIGHT), height=inner_px,
+        viewBox="0 0 1000 1000", preserveAspectRatio="none", class_="over",
+    )  # fmt: skip
+    named = text(y.title, percent(LEFT), 13.0, "axis-title", "start", -7)
+    parts = [named, *_grid(x, y, inner_px, numbered=numbered), field_, *_labels(curves, x, y, inner_px)]
+    for stake in stakes:
+        if stake.label:
+            at_x = percent(_along(x, stake.at))
+            parts.append(text(stake.label, at_x, _TOP_PX + 11.0, "band-label", "start", 5))
+    if numbered:
+        parts.append(text(x.title, percent(1.0 - RIGHT), height_px - 5.0, "axis-title", "end"))
+    return finished(parts, height_px, title)
