@@ -163,7 +163,7 @@ def cell(job: tuple[int, int, str, bool, int]) -> dict[str, object]:
 
     at, n, spread, censored, labs = job
     truth = TRUTHS[at]
-    rng = np.random.default_rng([2026, at, n, spread == "balanced", censored])
+    rng = np.random.default_rng([2026, at, abs(n), n < 0, spread == "balanced", censored])
     name = {"truth": truth.name, "pairs": n, "levels": spread, "censored": censored, "labs": labs}
     if n < 0:
         cover, ratio = sd_coverage(rng, truth, labs=labs, pairs=-n, spread=spread, censored=censored)
