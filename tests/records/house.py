@@ -9,6 +9,7 @@ import polars as pl
 from lodestarch.method.table import JUDGED, RESULTS, SAMPLES, empty
 from lodestarch.records.day_values import DayParts
 from lodestarch.records.tables import (
+    Answer,
     Bin,
     BinLayer,
     Cargo,
@@ -20,9 +21,12 @@ from lodestarch.records.tables import (
     FeeItem,
     Load,
     Lot,
+    Lowering,
     Moisture,
     Movement,
+    PageEntry,
     Plan,
+    PortionWeighed,
     Preparation,
     RetainedSample,
     RetainedUse,
@@ -33,6 +37,7 @@ from lodestarch.records.tables import (
     SampleParent,
     SentResult,
     SentSample,
+    Setting,
     ShiftCheck,
     Sublot,
     Terms,
@@ -231,6 +236,43 @@ def register(unit, now: str):
             key="fn", what="falling number, two tubes", price="14.50", currency="EUR", valid_from="2026-01-01"
         ),
         FeeItem(key="1", code="fn", done_at=now, sample="8000", payer=grower),
+        Setting(key="bench-profile", value='"meal-14"'),
+        PageEntry(key="0f1e", what="moisture", subject="samples:8000", body_sha256="0" * 64, taken_at=now),
+        PortionWeighed(
+            key="1",
+            sample="8000",
+            position="1",
+            mass_g=6.95,
+            as_entered="6,95",
+            weighed_at=now,
+            wanted_g=6.95,
+            used_in="1",
+        ),
+        Lowering(
+            key="1",
+            sample="8000",
+            run="1",
+            position="1",
+            bath="B1",
+            lowered_at=now,
+            profile="meal-14@1",
+            tube_id="7",
+            stirrer_id="9",
+            mass_g=6.95,
+            moisture_pct=13.4,
+            pressure_hpa=982.0,
+            ended="read",
+            note="started late by a breath",
+        ),
+        Answer(
+            key="1",
+            sample="8000",
+            said_at=now,
+            how="phone",
+            said="287, limit 300",
+            party=grower,
+            release="r1",
+        ),
     ]
     for row in rows:
         unit.add(row)

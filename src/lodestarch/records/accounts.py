@@ -33,6 +33,9 @@ __all__ = [
     "PasswordRefused",
     "Who",
     "end_session",
+    "has_password",
+    "keep_browser",
+    "knows_browser",
     "log_in",
     "set_password",
     "touch_session",
@@ -122,6 +125,41 @@ def set_password(scope: Scope, person: str, password: str) -> Entry:
         scope.conn.execute(delete(Session).where(Session.person == person, Session.site == scope.site))
     said: Json = {"kind": "accounts", "key": person, "digest": salted(salt, text).hex()}
     return Entry("account.password-set", f"people:{person}", {"personal": [said]})
+
+
+def has_password(scope: Scope, person: str) -> bool:
+    """Tell whether a person signs in with a password."""
+    query = select(Personal.key).where(
+        Personal.site_no == scope.site_no,
+        Personal.kind == "accounts",
+        Personal.key == person,
+        Personal.document.is_not(None),
+    )
+    return scope.conn.execute(query).first() is not None
+
+
+def keep_browser(scope: Scope, token: str, at: datetime) -> None:
+    """Remember a browser that came in by the start address, so that it outlives a restart of the server."""
+    scope.conn.execute(delete(Session).where(Session.ends_at < utc_text(at), Session.site == scope.site))
+    scope.conn.execute(
+        insert(Session).values(
+            token_sha256=sha256_hex(token.encode()),
+            site=scope.site,
+            person="",
+            began_at=utc_text(at),
+            last_seen_at=utc_text(at),
+            ends_at=utc_text(at + LONGEST),
+        )
+    )
+
+
+def knows_browser(scope: Scope, token: str, at: datetime) -> bool:
+    """Tell whether a browser came in by a start address within the week."""
+    query = select(Session.ends_at).where(
+        Session.token_sha256 == sha256_hex(token.encode()), Session.site == scope.site, Session.person == ""
+    )
+    ends_at = scope.conn.execute(query).scalar()
+    return ends_at is not None and at <= datetime.fromisoformat(ends_at)
 
 
 @cache

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, TypeVar
 
@@ -15,7 +15,7 @@ from lodestarch.records.conflict import KeyTaken, RefersNowhere, StaleEdit
 from lodestarch.records.scope import Scope
 from lodestarch.records.tables import Kept
 
-__all__ = ["added", "changed", "fetch", "fetch_all", "logged_columns", "row_json", "table_of"]
+__all__ = ["added", "changed", "fetch", "fetch_all", "fetch_keys", "logged_columns", "row_json", "table_of"]
 
 K = TypeVar("K", bound=Kept)
 
@@ -121,4 +121,11 @@ def fetch_all(scope: Scope, model: type[K], **equal: Json) -> list[K]:
     query = select(table).where(table.c.site_no == scope.site_no)
     for name, value in equal.items():
         query = query.where(table.c[name] == value)
+    return [_build(model, dict(row)) for row in scope.conn.execute(query.order_by(table.c.key)).mappings()]
+
+
+def fetch_keys(scope: Scope, model: type[K], keys: Sequence[str]) -> list[K]:
+    """Return the rows of this site under some keys, in order of key; unknown ones are passed over."""
+    table = table_of(model)
+    query = select(table).where(table.c.site_no == scope.site_no, table.c.key.in_(list(keys)))
     return [_build(model, dict(row)) for row in scope.conn.execute(query.order_by(table.c.key)).mappings()]

@@ -172,6 +172,21 @@ class Records:
         with self._changing() as conn:
             accounts.touch_session(self._scope(conn), token, at)
 
+    def keep_browser(self, token: str, at: datetime) -> None:
+        """Remember a browser that came in by the start address."""
+        with self._changing() as conn:
+            accounts.keep_browser(self._scope(conn), token, at)
+
+    def knows_browser(self, token: str, at: datetime) -> bool:
+        """Tell whether a browser came in by a start address within the week."""
+        with self._told(), one_moment(self._reader) as conn:
+            return accounts.knows_browser(self._scope(conn), token, at)
+
+    @property
+    def writable(self) -> bool:
+        """Whether these records are open for writing."""
+        return self._writer is not None
+
     def _scope(self, conn: Connection) -> Scope:
         return Scope(conn, self._site_no, self.site)
 

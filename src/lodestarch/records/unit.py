@@ -12,6 +12,7 @@ from lodestarch.common.canonical import Json
 from lodestarch.records import (
     accounts,
     bench,
+    bench_read,
     days,
     days_read,
     edits,
@@ -24,6 +25,7 @@ from lodestarch.records import (
     samples_read,
 )
 from lodestarch.records.accounts import Who
+from lodestarch.records.bench_read import InWork
 from lodestarch.records.clock import check_clock
 from lodestarch.records.day_values import DayLine, DayParts, Found, KeptDay, StoredDay
 from lodestarch.records.issue import Issued, Proof
@@ -121,6 +123,22 @@ class View:
         """Return the roles of a person given by key; none where there is no such person, or not any more."""
         row = kept.fetch(self._scope, Person, person)
         return tuple(row.roles.split()) if row is not None and row.active else ()
+
+    def open_samples(self, since: str, most: int = 200) -> list[str]:
+        """Return samples received since a moment that no release stands for, the latest first."""
+        return bench_read.open_samples(self._scope, since, most)
+
+    def in_work(self, samples: Sequence[str]) -> InWork:
+        """Return what the bench entered of some samples."""
+        return bench_read.in_work(self._scope, samples)
+
+    def of_samples(self, model: type[K], samples: Sequence[str]) -> list[K]:
+        """Return the kept rows of some samples, oldest first."""
+        return bench_read.of_samples(self._scope, model, samples)
+
+    def has_password(self, person: str) -> bool:
+        """Tell whether a person (by key) signs in with a password."""
+        return accounts.has_password(self._scope, person)
 
     def standing_release(self, sample: str) -> Release | None:
         """Return the release of a sample that stands, if there is one."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from lodestarch.records.tables.base import Base, Kept
+from lodestarch.records.tables.bench import Answer, Lowering, PageEntry, PortionWeighed, Setting
 from lodestarch.records.tables.day import (
     Day,
     DayFinding,
@@ -45,13 +46,14 @@ KEPT: tuple[type[Kept], ...] = (
     Person, Party, ProfileVersion, SignOff, Equipment, EquipmentCheck, ShiftCheck, Day, Sample, SampleParent,
     Preparation, Moisture, RetentionRule, RetainedSample, RetainedUse, Terms, Bin, Load, BinLayer, Lot, Cargo,
     Sublot, Movement, Release, Document, ReleaseCopy, SentSample, SentResult, Plan, CheckMaterial, CheckRun,
-    RingTest, RingResult, FeeCode, FeeItem, Attachment,
+    RingTest, RingResult, FeeCode, FeeItem, Attachment, PortionWeighed, Lowering, Answer, PageEntry, Setting,
 )  # fmt: skip
 """Every kind of kept row, each after those that it refers to."""
 
 __all__ = [
     "KEPT",
     "OUTSIDE",
+    "Answer",
     "Attachment",
     "AttachmentBytes",
     "Base",
@@ -75,12 +77,15 @@ __all__ = [
     "Load",
     "LoginDelay",
     "Lot",
+    "Lowering",
     "Moisture",
     "Movement",
+    "PageEntry",
     "Party",
     "Person",
     "Personal",
     "Plan",
+    "PortionWeighed",
     "Preparation",
     "ProfileVersion",
     "Reading",
@@ -99,6 +104,7 @@ __all__ = [
     "SentResult",
     "SentSample",
     "Session",
+    "Setting",
     "SheetSample",
     "ShiftCheck",
     "SignOff",
