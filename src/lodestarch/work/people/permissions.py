@@ -39,6 +39,7 @@ _TABLE: Final = (
     ("sheet.store", (_A, _C), "hand in a bench sheet"),
     ("reading.record", (_A, _C), "record and correct readings, preparations, moistures"),
     ("reading.set-aside", (_A, _C), "set a reading aside with its cause"),
+    ("result.release-by-rule", (_A, _C), "let out by rule what nothing stands against"),
     ("result.release", (_C,), "release a result, or put another in its place"),
     ("document.issue", (_C,), "issue a certificate, letter or day sheet"),
     ("profile.change", (_C,), "make a profile of the lab's own"),

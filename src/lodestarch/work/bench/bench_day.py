@@ -1,0 +1,88 @@
+"""The day at the bench: opened with the first entry of the day, judged as its readings stand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any, cast
+
+import polars as pl
+
+from lodestarch.common.findings import Finding
+from lodestarch.method.judging import Judged, judge
+from lodestarch.method.scatter import DEFAULT_SCATTER
+from lodestarch.method.table import JUDGED, READINGS, RESULTS, SAMPLES, empty
+from lodestarch.records.day_values import DayParts
+from lodestarch.records.tables import Day
+from lodestarch.records.unit import Unit, View
+from lodestarch.words.catalogues import term
+from lodestarch.work.bench.choices import profile_of_bench
+from lodestarch.work.keeping.profiles import ProfileBook, book_of
+
+__all__ = ["AT_THE_BENCH", "bench_day", "is_bench_day", "judge_standing", "record_judged"]
+
+AT_THE_BENCH = "bench"
+"""What the summary of such a day says of itself."""
+
+
+def is_bench_day(summary: object) -> bool:
+    """Tell whether a day was opened at the bench, from its summary."""
+    return isinstance(summary, Mapping) and cast("Mapping[str, Any]", summary).get("kind") == AT_THE_BENCH
+
+
+def bench_day(unit: Unit, at: datetime) -> str:
+    """Return the id of the day at the bench, opened where there is none yet."""
+    title = term("bench.day-title", date=f"{at:%Y-%m-%d}")
+    kept = unit.all(Day, fingerprint="", title=title)
+    if kept:
+        return kept[0].key
+    return unit.open_day(
+        DayParts(
+            title=title,
+            read_at=at,
+            demonstration=False,
+            inputs=(),
+            profiles=(),
+            readings=empty(JUDGED),
+            samples=empty(SAMPLES),
+            results=empty(RESULTS),
+            summary={"kind": AT_THE_BENCH},
+        )
+    )
+
+
+def judge_standing(view: View, readings: pl.DataFrame, book: ProfileBook) -> Judged:
+    """Judge readings as they stand, of any number of samples."""
+    frame = readings.select(list(READINGS)).with_columns(row=pl.int_range(1, pl.len() + 1, dtype=pl.Int64))
+    return judge(frame, book.by_any_name(), profile_of_bench(view, book), DEFAULT_SCATTER)
+
+
+def record_judged(
+    unit: Unit, day_id: str, rows: pl.DataFrame, *, reason: str | None, result: bool
+) -> tuple[Finding, ...]:
+    """Keep readings of one sample with what they are judged to be, and the result where one is due.
+
+    Parameters
+    ----------
+    unit : Unit
+    day_id : str
+    rows : polars.DataFrame
+        New readings, or other ones under a known key, in ``method.table.READINGS``.
+    reason : str or None
+        Wanted where the sample is judged already.
+    result : bool
+        Judge the sample now. Otherwise its readings are kept, and the result waits for the other tube.
+
+    Raises
+    ------
+    NeedsReason
+    """
+    sample, key = rows["sample"][0], ["sample", "run", "position"]
+    standing = unit.standing_readings([sample]).select(list(READINGS))
+    others = standing.join(rows.select(key), on=key, how="anti", maintain_order="left")
+    judged = judge_standing(unit, pl.concat([others, rows]), book_of(unit))
+    mine = judged.readings.join(rows.select(key), on=key, how="semi", maintain_order="left")
+    unit.record_readings(day_id, mine, reason)
+    if result:
+        unit.record_results(day_id, judged.results)
+    return judged.findings
