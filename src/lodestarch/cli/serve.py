@@ -7,13 +7,16 @@ import socket
 import webbrowser
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from lodestarch.cli.day_table import show_day
 from lodestarch.cli.options import DEFAULT_RECORDS, OUT, RecordsAddress
 from lodestarch.cli.output import say
+
+if TYPE_CHECKING:
+    from lodestarch.records.engine import Records
 
 __all__ = ["demo", "run"]
 
@@ -41,20 +44,31 @@ def _listen(port: int) -> socket.socket:
     raise typer.BadParameter("no port is free on loopback", param_hint="--port")
 
 
+def _opened(records: str) -> Records:
+    """Open for writing; for reading where another process writes, and say so."""
+    from lodestarch.common.errors import RecordsBusy
+    from lodestarch.records.engine import open_records
+
+    try:
+        return open_records(records, create=False, clock=_now)
+    except RecordsBusy as busy:
+        say(f"{busy} Until then this workbench only shows what is kept.")
+        return open_records(records, create=False, mode="read", clock=_now)
+
+
 def serve(records: str, *, port: int, open_page: bool) -> None:
     """Serve the workbench until it is stopped with Ctrl+C."""
     import uvicorn
 
-    from lodestarch.records.engine import open_records
     from lodestarch.web.app import create_app
     from lodestarch.web.kept import KeptDays
 
-    with open_records(records, create=False, mode="read", clock=_now) as kept:
+    with _opened(records) as kept:
         sock = _listen(port)
         bound = sock.getsockname()[1]
         token = secrets.token_urlsafe(16)
         hosts = (f"{_HOST}:{bound}", f"localhost:{bound}")
-        app = create_app(KeptDays(kept), token=token, allowed_hosts=hosts)
+        app = create_app(KeptDays(kept), token=token, allowed_hosts=hosts, records=kept)
         address = f"http://{_HOST}:{bound}/?token={token}"
         server = uvicorn.Server(uvicorn.Config(app, log_level="warning", lifespan="off", server_header=False))
         say()

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from lodestarch.common.findings import Finding, Severity, Where
+from lodestarch.common.errors import OutOfRange
+from lodestarch.common.findings import Finding, Severity, Where, of_range
 from lodestarch.common.nomenclature import quantity
 
 __all__ = ["TypedNumber", "read_typed", "typed_number"]
@@ -55,6 +56,5 @@ def read_typed(key: str, text: str, where: Where) -> TypedNumber:
     if value is None:
         return None, (Finding("entry-no-number", at, Severity.STOP, {"text": text[:40], "name": key}),)
     if not line.low <= value <= line.high:
-        values = {"name": key, "value": value, "low": line.low, "high": line.high, "unit": line.unit}
-        return None, (Finding("value-illegal", at, Severity.STOP, values),)
+        return None, (of_range(OutOfRange(key, value, line.low, line.high, line.unit), at),)
     return value, ()

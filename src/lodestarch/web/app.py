@@ -15,9 +15,15 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from lodestarch import __version__
+from lodestarch.records.engine import Records
 from lodestarch.web.api import api_routes
+from lodestarch.web.api_entries import entry_routes
+from lodestarch.web.api_state import state_routes
+from lodestarch.web.clock import Clock, local_now
 from lodestarch.web.guard import HEADERS, Guard
 from lodestarch.web.pages import Nav, Pages
+from lodestarch.web.person import People
+from lodestarch.web.refusals import REFUSALS
 from lodestarch.web.render import page
 from lodestarch.web.source import DaySource
 from lodestarch.words.catalogues import term, terms
@@ -38,7 +44,38 @@ def _refusal(scope: Scope, status: int, reason: str) -> Response:
     return page(request, "lost.html.j2", status=status, nav=Nav("refused"), title=title, do=do)
 
 
-def create_app(source: DaySource, *, token: str | None, allowed_hosts: Iterable[str]) -> FastAPI:
+class _Browsers:
+    """Browsers that came in by the start address, remembered in the records."""
+
+    def __init__(self, records: Records, clock: Clock) -> None:
+        self._records, self._clock = records, clock
+
+    def keep(self, token: str) -> None:
+        """Remember a browser."""
+        self._records.keep_browser(token, self._clock())
+
+    def knows(self, token: str) -> bool:
+        """Tell whether a browser is remembered."""
+        return self._records.knows_browser(token, self._clock())
+
+
+def _add_workbench(app: FastAPI, records: Records, clock: Clock) -> None:
+    """Everything that enters, with the pages that it is entered on."""
+    people = People(records, clock)
+    app.include_router(state_routes(records, clock))
+    app.include_router(entry_routes(records, people, clock))
+    for cause, answer in REFUSALS.items():
+        app.add_exception_handler(cause, answer)
+
+
+def create_app(
+    source: DaySource,
+    *,
+    token: str | None,
+    allowed_hosts: Iterable[str],
+    records: Records | None = None,
+    clock: Clock = local_now,
+) -> FastAPI:
     """Make the application.
 
     Parameters
@@ -51,10 +88,11 @@ def create_app(source: DaySource, *, token: str | None, allowed_hosts: Iterable[
     allowed_hosts : iterable of str
         ``name`` or ``name:port`` as the Host header has them, for example ``127.0.0.1:8321``.
 
-    Returns
-    -------
-    FastAPI
-        Read-only: GET and HEAD.
+    records : Records or None
+        Where entries go. ``None``, or records open for reading only: every page can be read, and GET and HEAD
+        are all that is answered.
+    clock : callable
+        Gives the present moment with time zone.
     """
     app = FastAPI(
         title="Lodestarch",
@@ -64,6 +102,9 @@ def create_app(source: DaySource, *, token: str | None, allowed_hosts: Iterable[
         openapi_url="/api/v1/openapi.json",
     )
     app.include_router(api_routes(source))
+    writing = records is not None and records.writable
+    if records is not None and writing:
+        _add_workbench(app, records, clock)
     pages = Pages(source)
     app.router.routes.extend(pages.routes())
     static = str(files("lodestarch.web").joinpath("static"))
@@ -89,5 +130,12 @@ def create_app(source: DaySource, *, token: str | None, allowed_hosts: Iterable[
 
     app.add_exception_handler(HTTPException, refused)
     app.add_exception_handler(Exception, broken)
-    app.add_middleware(Guard, allowed_hosts=tuple(allowed_hosts), token=token, refusal=_refusal)
+    app.add_middleware(
+        Guard,
+        allowed_hosts=tuple(allowed_hosts),
+        token=token,
+        refusal=_refusal,
+        writing=writing,
+        keeper=_Browsers(records, clock) if records is not None and writing else None,
+    )
     return app

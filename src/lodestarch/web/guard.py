@@ -1,8 +1,8 @@
 """Who may ask, from which address, and what every answer carries.
 
 One plain ASGI layer around everything: the host must be one of ours (a page of another name that resolves to
-this machine gets nothing), only reading is allowed, and a browser needs the session that the start address
-gives it once.
+this machine gets nothing), only a page of ours may change anything, and a browser needs the session that the
+start address gives it once.
 """
 
 from __future__ import annotations
@@ -10,14 +10,14 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Iterable
 from http.cookies import CookieError, SimpleCookie
-from typing import Final
+from typing import Final, Protocol
 from urllib.parse import parse_qsl, quote, urlencode
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-__all__ = ["HEADERS", "Guard", "Refusal"]
+__all__ = ["HEADERS", "LARGEST_BODY", "Guard", "Refusal", "SessionKeeper"]
 
 Refusal = Callable[[Scope, int, str], Response]
 """Makes the page (or the JSON) that says why: scope, HTTP status, name of the reason in words."""
@@ -35,9 +35,24 @@ HEADERS: Final = {
 """On every answer. No script, style, picture or font from anywhere but here, and none inside a page."""
 
 _READING: Final = frozenset({"GET", "HEAD"})
+_WRITING: Final = frozenset({"POST"})
+LARGEST_BODY: Final = 24 * 1024 * 1024
+"""Bytes of a body; a sheet of last year's harvest is about a tenth of it."""
 _OPEN_PATHS: Final = "/static/"
 _LONG_S: Final = 30 * 24 * 3600
 """A session ends with the server; the cookie may outlive a closed browser window until then."""
+
+
+class SessionKeeper(Protocol):
+    """Remembers browsers beyond the life of a server, by a token that is kept as its digest."""
+
+    def keep(self, token: str) -> None:
+        """Remember a browser."""
+        ...
+
+    def knows(self, token: str) -> bool:
+        """Tell whether a browser came in by a start address lately."""
+        ...
 
 
 def _keeping(scope: Scope) -> str:
@@ -45,6 +60,22 @@ def _keeping(scope: Scope) -> str:
     if not scope["path"].startswith(_OPEN_PATHS):
         return "no-store"
     return "public, max-age=31536000, immutable" if b"v=" in scope["query_string"] else "no-cache"
+
+
+def _writing_fault(headers: Headers) -> tuple[int, str] | None:
+    """What keeps an entry out: another site sent it, or it is too large, or does not say how large."""
+    site, origin = headers.get("sec-fetch-site"), headers.get("origin")
+    if site is not None:
+        ours = site == "same-origin"
+    else:
+        # Programs send neither; a browser without fetch metadata still says where a page came from.
+        ours = origin is None or origin.partition("://")[2].casefold() == headers.get("host", "").casefold()
+    if not ours:
+        return 403, "foreign"
+    length = headers.get("content-length", "")
+    if not (length.isascii() and length.isdigit()):
+        return 411, "length"
+    return (413, "large") if len(length) > 12 or int(length) > LARGEST_BODY else None
 
 
 class Guard:
@@ -60,10 +91,21 @@ class Guard:
         One-time start token; ``None`` asks for no session (tests, or a server that others guard).
     refusal : Refusal
         Makes the answer where something is refused.
+    writing : bool
+        Entries may be made; otherwise pages can only be read.
+    keeper : SessionKeeper or None
+        Remembers browsers; ``None``: they are forgotten when the server stops.
     """
 
     def __init__(
-        self, app: ASGIApp, *, allowed_hosts: Iterable[str], token: str | None, refusal: Refusal
+        self,
+        app: ASGIApp,
+        *,
+        allowed_hosts: Iterable[str],
+        token: str | None,
+        refusal: Refusal,
+        writing: bool = False,
+        keeper: SessionKeeper | None = None,
     ) -> None:
         self._app = app
         self._hosts = frozenset(h.casefold() for h in allowed_hosts)
@@ -71,6 +113,8 @@ class Guard:
         self._needs_session = token is not None
         self._sessions: set[str] = set()
         self._refusal = refusal
+        self._methods = _READING | (_WRITING if writing else frozenset())
+        self._keeper = keeper
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it."""
@@ -98,10 +142,12 @@ class Guard:
         headers = Headers(scope=scope)
         if not self._known_host(headers.get("host", "")):
             return self._refusal(scope, 400, "host")
-        if scope["method"] not in _READING:
+        if scope["method"] not in self._methods:
             refused = self._refusal(scope, 405, "method")
-            refused.headers["Allow"] = ", ".join(sorted(_READING))
+            refused.headers["Allow"] = ", ".join(sorted(self._methods))
             return refused
+        if scope["method"] in _WRITING and (fault := _writing_fault(headers)):
+            return self._refusal(scope, *fault)
         if not self._needs_session or scope["path"].startswith(_OPEN_PATHS):
             return None
         if self._has_session(scope, headers):
@@ -124,7 +170,14 @@ class Guard:
         except CookieError:
             return False
         given = cookies.get(self._cookie_name(scope))
-        return given is not None and any(secrets.compare_digest(given.value, s) for s in self._sessions)
+        if given is None:
+            return False
+        if any(secrets.compare_digest(given.value.encode(), s.encode()) for s in self._sessions):
+            return True
+        if self._keeper is None or not self._keeper.knows(given.value):
+            return False
+        self._sessions.add(given.value)
+        return True
 
     def _without_token(self, scope: Scope) -> Response | None:
         """Take the token out of the address of somebody who is in already."""
@@ -142,6 +195,8 @@ class Guard:
         self._token = None
         session = secrets.token_urlsafe(32)
         self._sessions.add(session)
+        if self._keeper is not None:
+            self._keeper.keep(session)
         response = RedirectResponse(self._address(scope, pairs), status_code=303)
         response.set_cookie(
             self._cookie_name(scope),
