@@ -6,7 +6,17 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-__all__ = ["BY_DISTANCE", "BY_MASS", "PER", "POUNDS_PER_BUSHEL", "POUND_KG", "MoneyUnit", "parse_money_unit"]
+__all__ = [
+    "BY_DISTANCE",
+    "BY_MASS",
+    "PER",
+    "POUNDS_PER_BUSHEL",
+    "POUND_KG",
+    "MoneyUnit",
+    "amount_per_tonne",
+    "kg_in",
+    "parse_money_unit",
+]
 
 BY_MASS: Final = ("bu", "t", "cwt")
 BY_DISTANCE: Final = ("mi", "km")
@@ -67,3 +77,47 @@ def parse_money_unit(text: str, currency: str) -> MoneyUnit | None:
         return None
     hundredths = match[1] == "ct"
     return MoneyUnit(currency if hundredths else match[1], hundredths, match[2])
+
+
+def kg_in(per: str, material: str | None) -> float | None:
+    """Mass for which an amount by mass is paid. [kg]
+
+    Parameters
+    ----------
+    per : str
+        One of :data:`BY_MASS`.
+    material : str or None
+        Key of :data:`POUNDS_PER_BUSHEL`, needed for a bushel.
+
+    Returns
+    -------
+    float or None
+        ``None`` where ``per`` is no mass, or a bushel of a material without a legal weight.
+
+    Examples
+    --------
+    >>> kg_in("bu", "wheat"), kg_in("cwt", None), kg_in("bu", None) is None
+    (27.2155422, 45.359237, True)
+    """
+    if per == "t":
+        return 1000.0
+    if per == "cwt":
+        return 100.0 * POUND_KG
+    pounds = POUNDS_PER_BUSHEL.get(material or "") if per == "bu" else None
+    return None if pounds is None else pounds * POUND_KG
+
+
+def amount_per_tonne(amount: float, unit: MoneyUnit, material: str | None) -> float | None:
+    """Amount of the whole currency for a tonne; ``None`` where its unit is no mass of that material.
+
+    Examples
+    --------
+    25 hundredths by bushel of wheat:
+
+    >>> round(amount_per_tonne(25.0, MoneyUnit("USD", True, "bu"), "wheat"), 2)
+    9.19
+    """
+    kg = kg_in(unit.per, material)
+    if kg is None:
+        return None
+    return amount * (0.01 if unit.hundredths else 1.0) * 1000.0 / kg

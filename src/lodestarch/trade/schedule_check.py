@@ -10,7 +10,7 @@ from typing import Final, Literal
 
 from lodestarch.trade.schedule import Cliff, Part, Schedule, Side, Table, Window
 
-__all__ = ["ScheduleTrouble", "schedule_troubles"]
+__all__ = ["ScheduleTrouble", "Span", "schedule_troubles", "spans_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +40,15 @@ _TOLERANCE: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class _Span:
-    """What one part or band covers, and on which sides the plain price may lie beside it."""
+class Span:
+    """What one part or band covers, and on which sides the plain price may lie beside it.
+
+    ``part`` and ``band`` count from 0; ``band`` is ``None`` for a part that is no table.
+    """
 
     name: str
+    part: int
+    band: int | None
     low: float
     high: float
     free_below: bool
@@ -71,8 +76,7 @@ def schedule_troubles(schedule: Schedule) -> tuple[ScheduleTrouble, ...]:
     order = [t for i, part in enumerate(schedule.parts, 1) for t in _order(part, f"part {i}")]
     if order:
         return tuple(order)
-    spans = [s for i, part in enumerate(schedule.parts, 1) for s in _spans(part, f"part {i}")]
-    spans.sort(key=lambda s: (s.low, s.high))
+    spans = spans_of(schedule)
     troubles: list[ScheduleTrouble] = []
     for a, b in pairwise(spans):
         if a.high - b.low > _TOLERANCE:
@@ -87,23 +91,30 @@ def schedule_troubles(schedule: Schedule) -> tuple[ScheduleTrouble, ...]:
     return tuple(troubles)
 
 
-def _spans(part: Part, name: str) -> Iterator[_Span]:
+def spans_of(schedule: Schedule) -> list[Span]:
+    """Return what every part and band covers, from low to high."""
+    spans = [s for i, part in enumerate(schedule.parts) for s in _spans(part, i)]
+    return sorted(spans, key=lambda s: (s.low, s.high))
+
+
+def _spans(part: Part, i: int) -> Iterator[Span]:
+    name = f"part {i + 1}"
     if isinstance(part, Table):
-        yield from _table_spans(part, name)
+        yield from _table_spans(part, i)
     elif isinstance(part, Window):
-        yield _Span(name, -math.inf, part.at_least, free_below=False, free_above=True)
-        yield _Span(name, part.at_most, math.inf, free_below=True, free_above=False)
+        yield Span(name, i, None, -math.inf, part.at_least, free_below=False, free_above=True)
+        yield Span(name, i, None, part.at_most, math.inf, free_below=True, free_above=False)
     else:
         end = None if isinstance(part, Cliff) else part.end
         if part.side is Side.BELOW:
-            yield _Span(
-                name, -math.inf if end is None else end, part.start, free_below=False, free_above=True
-            )
+            low = -math.inf if end is None else end
+            yield Span(name, i, None, low, part.start, free_below=False, free_above=True)
         else:
-            yield _Span(name, part.start, math.inf if end is None else end, free_below=True, free_above=False)
+            high = math.inf if end is None else end
+            yield Span(name, i, None, part.start, high, free_below=True, free_above=False)
 
 
-def _table_spans(table: Table, name: str) -> Iterator[_Span]:
+def _table_spans(table: Table, part: int) -> Iterator[Span]:
     lows = [-math.inf if b.low is None else b.low for b in table.bands]
     highs = [math.inf if b.high is None else b.high for b in table.bands]
     lowest, highest = (
@@ -112,8 +123,10 @@ def _table_spans(table: Table, name: str) -> Iterator[_Span]:
     )
     below, above = table.bands[lowest].amount, table.bands[highest].amount
     for i in range(len(table.bands)):
-        yield _Span(
-            f"{name} band {i + 1}",
+        yield Span(
+            f"part {part + 1} band {i + 1}",
+            part,
+            i,
             lows[i],
             highs[i],
             free_below=i == lowest and below <= above,
