@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lodestarch.common.errors import OutOfRange
+from lodestarch.plan.gaussian import learned
 from lodestarch.plan.receive.loads import Load, Spread
 
 __all__ = ["Belief", "Seen"]
@@ -165,17 +166,12 @@ class Belief:
         return float(gradient @ self._cov @ gradient) + alone
 
     def _update(self, parts: list[tuple[Load, float]], surprise: float, noise: float) -> None:
-        design = np.zeros(self._theta.size)
         rows = [(self._rows(load), share) for load, share in parts]
-        if design.size < self._theta.size:
-            design = np.zeros(self._theta.size)
+        design = np.zeros(self._theta.size)
         for at, share in rows:
             design[at] += share
         own = sum(share**2 for _, share in parts) * self.spread.load**2
-        towards = self._cov @ design
-        total = float(design @ towards) + own + noise
-        self._theta = self._theta + towards * (surprise / total)
-        self._cov = self._cov - np.outer(towards, towards) / total
+        self._theta, self._cov = learned(self._theta, self._cov, design, surprise, own + noise)
 
     def _rows(self, load: Load) -> npt.NDArray[np.intp]:
         variety = load.variety if load.variety is not None else f"?{load.ticket}"
