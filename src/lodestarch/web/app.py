@@ -19,10 +19,13 @@ from lodestarch.records.engine import Records
 from lodestarch.web.api import api_routes
 from lodestarch.web.api_entries import entry_routes
 from lodestarch.web.api_state import state_routes
+from lodestarch.web.bench_pages import BenchPages
 from lodestarch.web.clock import Clock, local_now
 from lodestarch.web.guard import HEADERS, Guard
-from lodestarch.web.pages import Nav, Pages
+from lodestarch.web.nav import Nav
+from lodestarch.web.pages import Pages
 from lodestarch.web.person import People
+from lodestarch.web.person_pages import PersonPages
 from lodestarch.web.refusals import REFUSALS
 from lodestarch.web.render import page
 from lodestarch.web.source import DaySource
@@ -64,6 +67,8 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock) -> None:
     people = People(records, clock)
     app.include_router(state_routes(records, clock))
     app.include_router(entry_routes(records, people, clock))
+    app.router.routes.extend(BenchPages(records, people, clock).routes())
+    app.router.routes.extend(PersonPages(people).routes())
     for cause, answer in REFUSALS.items():
         app.add_exception_handler(cause, answer)
 
@@ -103,6 +108,7 @@ def create_app(
     )
     app.include_router(api_routes(source))
     writing = records is not None and records.writable
+    app.state.entering = writing
     if records is not None and writing:
         _add_workbench(app, records, clock)
     pages = Pages(source)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Final
 from urllib.parse import quote
 
@@ -12,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from lodestarch.common.errors import UnknownName
+from lodestarch.web.nav import Nav
 from lodestarch.web.render import generated_css, page
 from lodestarch.web.sample_view import sample_view
 from lodestarch.web.source import DaySource
@@ -31,18 +31,6 @@ __all__ = ["Nav", "Pages", "nav_of"]
 _LONGEST_GROUP: Final = 50
 """Queries of one kind shown on one page; the rest are counted."""
 _LONGEST_CODE: Final = 80
-
-
-@dataclass(frozen=True, slots=True)
-class Nav:
-    """The line on top: which day its places lead into, and where we are."""
-
-    place: str
-    day_id: str | None = None
-    bins: bool = False
-    demonstration: bool = False
-    title: str = ""
-    code: str = ""
 
 
 def nav_of(day: DayOutcome, place: str) -> Nav:

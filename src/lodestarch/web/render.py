@@ -13,6 +13,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from lodestarch.web.places import places_of
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term
 from lodestarch.words.face import drawing_css, roles_css
 from lodestarch.words.numbers import DASH, figure, number
@@ -61,6 +62,7 @@ def _environment() -> Environment:
     env.globals.update(
         t=words, asset=asset, path=_path, number=number, figure=figure, when=when, dash=DASH, faces=FACES
     )
+    env.globals["field"] = env.get_template("fields.html.j2").module.field  # type: ignore[attr-defined] # a macro
     return env
 
 
@@ -79,7 +81,11 @@ def page(
     **values: Any,
 ) -> HTMLResponse:
     """Fill a template and answer with it."""
+    app = request.scope.get("app")
+    before, behind = places_of(entering=app is not None and app.state.entering)
     body = (
-        _environment().get_template(template).render(face=face_of(request), locale=DEFAULT_LOCALE, **values)
+        _environment()
+        .get_template(template)
+        .render(face=face_of(request), locale=DEFAULT_LOCALE, places=before, last_places=behind, **values)
     )
     return HTMLResponse(body, status_code=status, headers=dict(headers or {}))

@@ -39,12 +39,13 @@ function press(element) {
  * @param {{ singleKeys: () => boolean }} choices
  */
 export function listen(actions, choices) {
-  const pressed = shortcuts(document);
+  let pressed = new Map();
   const popover = document.getElementById("keys");
   let pending = "";
   let timer = 0;
 
   function act(key) {
+    pressed = shortcuts(document); // parts of a page come and go
     const sequence = pending ? `${pending} ${key}` : key;
     clearTimeout(timer);
     pending = "";
@@ -62,7 +63,11 @@ export function listen(actions, choices) {
   }
 
   const burst = new Burst(
-    (code) => location.assign(`/go?code=${encodeURIComponent(code)}`),
+    (code) => {
+      // A page that can open the code itself says so; otherwise the workbench knows where it leads.
+      const scan = new CustomEvent("lodestarch-scan", { detail: code, cancelable: true });
+      if (dispatchEvent(scan)) location.assign(`/go?code=${encodeURIComponent(code)}`);
+    },
     (keys) => {
       // More than two keys at once without Enter are neither a shortcut nor a scan.
       if (keys.length <= 2 && choices.singleKeys()) keys.forEach(act);
