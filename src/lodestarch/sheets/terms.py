@@ -136,6 +136,7 @@ def _buyer(raw: dict[str, object], label: str, report: Reporter) -> Buyer | None
         test_fee=fee,
         test_fee_unit=unit,
         provenance=entry.provenance(),
+        use=entry.text("use"),
     )
 
 

@@ -10,6 +10,7 @@ from typing import Final
 from lodestarch.common.provenance import Provenance
 from lodestarch.sheets.terms_entry import Key, Kind
 from lodestarch.trade.factors import FACTORS
+from lodestarch.trade.likely_function import USES
 from lodestarch.trade.money_unit import BY_MASS, PER
 from lodestarch.trade.offer import Judged, RetestRule, Sampler, WhoseNumber
 from lodestarch.trade.schedule import Action
@@ -101,6 +102,7 @@ TOP: Final = (
 BUYER: Final = (
     _id("id"),
     _text("name", required=True),
+    _choice("use", USES),
     Key("accepts_profiles", Kind.TEXTS),
     _amount("lab_sd_s", "s"),
     _number("lab_bias_s", "s"),

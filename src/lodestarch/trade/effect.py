@@ -15,7 +15,7 @@ from typing import Final
 
 from lodestarch.common.errors import NoAnswer
 from lodestarch.trade.factors import FACTORS
-from lodestarch.trade.schedule import (
+from lodestarch.trade.schedule import (  # fmt: skip
     Action,
     Band,
     Cliff,

@@ -143,7 +143,7 @@ def net_prices(
     u_s: npt.ArrayLike,
     tonnes: npt.ArrayLike,
     *,
-    turned_away_per_t: float | None = None,
+    turned_away_per_t: float | None,
 ) -> NetPrices:
     """Price results at every outlet.
 
@@ -155,7 +155,8 @@ def net_prices(
     tonnes : array_like, shape (results,)
         Of each lot. [t]  Above 0.
     turned_away_per_t : float or None
-        What a tonne is worth at home that comes back; ``None``: :func:`worth_turned_away`. [money/t]
+        What a tonne is worth at home that comes back (:func:`worth_turned_away`); ``None``: not known.
+        [money/t]
 
     Returns
     -------
@@ -173,8 +174,7 @@ def net_prices(
     if bad.size:
         raise OutOfRange("tonnes", float(bad[0]), 0.0, math.inf, "t")
     reports = reports_at(outlets, mean, u)
-    fallback = worth_turned_away(outlets) if turned_away_per_t is None else turned_away_per_t
-    known = 0.0 if fallback is None else fallback
+    known = 0.0 if turned_away_per_t is None else turned_away_per_t
     curves = [net_curve(o, math.inf, known) for o in outlets]
     net = expected_moneys(curves, reports.mean_s, reports.sd_s)
     for i, outlet in enumerate(outlets):
@@ -184,7 +184,7 @@ def net_prices(
         _chances(outlets, reports, Standing.TURNED_AWAY),
         _chances(outlets, reports, Standing.NOT_STATED),
     )
-    if fallback is None:
+    if turned_away_per_t is None:
         net[away + silent > _LEAST_CHANCE] = np.nan
     net[silent >= 0.5] = np.nan
     spread = np.empty_like(net)

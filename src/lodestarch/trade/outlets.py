@@ -101,6 +101,8 @@ class Outlet:
         Factors that move the price and are not known.
     turned_away_by : tuple of str
         Factors for which this grain is turned away whatever its seconds.
+    use : str or None
+        What the buyer makes of it.
     """
 
     offer_id: str
@@ -120,12 +122,21 @@ class Outlet:
     accepts_profiles: tuple[str, ...] | None
     missing: tuple[str, ...]
     turned_away_by: tuple[str, ...]
+    use: str | None = None
+
+    @property
+    def is_feed(self) -> bool:
+        """Return whether the grain is bought as feed."""
+        return self.use == "feed"
 
     def accepts(self, profile: str, *, as_is: bool = False) -> bool:
         """Return whether a result under a profile (``meal-14`` or ``meal-14@2``) is compared here.
 
-        A result weighed as is counts only where ``<profile>-as-is`` or ``as-is`` is accepted by name.
+        A result weighed as is counts only where ``<profile>-as-is`` or ``as-is`` is accepted by name. Where
+        neither limit nor price asks for the number, nothing is compared.
         """
+        if self.limit is None and self.curve.money.breaks_s.size == 0:
+            return True
         if self.accepts_profiles is None:
             return not as_is
         name = profile.partition("@")[0]
@@ -241,6 +252,7 @@ def _outlet(offer: Contract | Bid, terms: Terms, grain: Grain, on: date | None) 
         else buyer.accepts_profiles,
         missing=made.missing,
         turned_away_by=made.turned_away_by,
+        use=buyer.use,
     )
 
 

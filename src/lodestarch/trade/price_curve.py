@@ -227,9 +227,9 @@ def _applied(effect: Effect, price: list[_Part]) -> list[_Part]:
     own: list[tuple[float, bool]] = []
     for i, piece in enumerate(effect.pieces[:-1]):
         x = piece.high
-        price_below, price_above = _beside(price, x)
-        below = piece.of(price_below, x)
-        above = effect.pieces[i + 1].of(price_above, x)
+        # The schedule's own jump decides who owns its boundary, whatever else happens to lie there.
+        here = _owner(price, x)
+        below, above = (p.of(here.at + here.slope * x, x) for p in (piece, effect.pieces[i + 1]))
         own.append((x, effect.upper_owns(i, below, above)))
     moved = {x: _apart(x, own_up, price) for x, own_up in own}
     cuts = _joined_cuts(_cuts(price), [(moved[x], up) for x, up in own])
@@ -244,11 +244,9 @@ def _applied(effect: Effect, price: list[_Part]) -> list[_Part]:
     return out
 
 
-def _beside(price: list[_Part], x: float) -> tuple[float, float]:
-    """The price just below and just above a place."""
-    below = next(p for p in price if x <= p.high)
-    above = next(p for p in price if x < p.high)
-    return below.at + below.slope * x, above.at + above.slope * x
+def _owner(price: list[_Part], x: float) -> _Part:
+    """The piece to which a value belongs."""
+    return next(p for p in price if x < p.high or (x == p.high and not p.upper_owns))
 
 
 def _apart(x: float, upper_owns: bool, price: list[_Part]) -> float:
@@ -364,7 +362,7 @@ def _moved(price: list[_Part], where: Callable[[_Part], float]) -> list[_Part]:
 
 def _half_away(p: _Part) -> float:
     """A break as unrounded reports meet it, where whole seconds are reported and halves go up."""
-    if not p.high.is_integer():
+    if not float(p.high).is_integer():
         return p.high
     return p.high - 0.5 if p.upper_owns else p.high + 0.5
 

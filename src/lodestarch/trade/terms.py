@@ -43,6 +43,8 @@ class Buyer:
     test_fee : float or None
     test_fee_unit : MoneyUnit or None
     provenance : Provenance
+    use : str or None
+        What he makes of it, one of ``likely_function.USES``; law and likely function go by it.
     """
 
     id: str
@@ -54,6 +56,7 @@ class Buyer:
     test_fee: float | None
     test_fee_unit: MoneyUnit | None
     provenance: Provenance
+    use: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
