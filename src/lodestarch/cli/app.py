@@ -8,11 +8,19 @@ import typer
 
 from lodestarch import __version__
 from lodestarch.cli import pocket
+from lodestarch.cli.allocate import allocate
+from lodestarch.cli.budget import budget
+from lodestarch.cli.chart import chart
+from lodestarch.cli.compare import compare
+from lodestarch.cli.components import components
 from lodestarch.cli.day import day
+from lodestarch.cli.decide_odds import odds
+from lodestarch.cli.duplicates import duplicates
 from lodestarch.cli.output import EXIT_NO_ANSWER
 from lodestarch.cli.papers import paper, template
 from lodestarch.cli.profiles import profiles
 from lodestarch.cli.records import records_app
+from lodestarch.cli.ringtest import ringtest
 from lodestarch.cli.serve import demo, run
 from lodestarch.cli.tube import tube_app
 from lodestarch.common.errors import LodestarchError
@@ -34,6 +42,10 @@ app.command()(pocket.portion)
 app.command()(pocket.bath)
 app.command()(pocket.blend)
 app.command()(day)
+app.command()(odds)
+app.command()(allocate)
+for command in (duplicates, components, budget, chart, ringtest, compare):
+    app.command()(command)
 app.command()(template)
 app.command()(paper)
 app.add_typer(profiles, name="profile")

@@ -89,7 +89,7 @@ class Allocation:
     odds: PlanOdds | None = None
     binding: tuple[Binding, ...] = ()
     tonne_more: tuple[Worth, ...] = ()
-    second_less: tuple[Worth, ...] = ()
+    second: tuple[Worth, ...] = ()
     fewer: Plan | None = None
     thumb: ThumbAnswer | None = None
     relaxations: tuple[Relaxation, ...] = ()
@@ -116,7 +116,7 @@ def allocate(
     trials : int
         Of the simulation.
     beside : bool
-        Solve for one more tonne, one second less and one bin fewer as well.
+        Solve for one more tonne, one second and one bin fewer as well.
     """
     settings = settings or PlanSettings()
     findings = list(check_problem(problem))
@@ -152,7 +152,7 @@ def allocate(
         odds=odds,
         binding=binding,
         tonne_more=tuple(worth_of_tonne(problem, plan, i, settings) for i in bins),
-        second_less=tuple(worth_of_second(problem, plan, i, settings) for i in offers),
+        second=tuple(worth_of_second(problem, plan, i, settings) for i in offers),
         fewer=one_bin_fewer(problem, plan, settings) if beside else None,
         thumb=_thumb(problem, plan, odds, seed, trials),
         breaches=broken,

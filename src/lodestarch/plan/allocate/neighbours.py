@@ -1,4 +1,4 @@
-"""Plans beside the plan, each by solving anew: one more tonne, one second less, one bin fewer."""
+"""Plans beside the plan, each by solving anew: one more tonne, one second, one bin fewer."""
 
 from __future__ import annotations
 
@@ -56,11 +56,16 @@ def _grown(one: PlanBin) -> PlanBin:
     return replace(one, tonnes=one.tonnes + 1.0, layers=layers)
 
 
-def worth_of_second(
-    problem: PlanProblem, plan: Plan, offer_id: str, settings: PlanSettings, by_s: float = 1.0
-) -> Worth:
-    """What ``by_s`` seconds less in the limits of an offer would bring; with a minus, seconds more."""
-    return Worth(offer_id, _difference(plan, plan_for(eased(problem, offer_id, by_s), settings)))
+def worth_of_second(problem: PlanProblem, plan: Plan, offer_id: str, settings: PlanSettings) -> Worth:
+    """What one second in the limits of an offer is worth: half a second less against half a second more.
+
+    Where half a second more leaves no plan, a whole second less against the plan.
+    """
+    less = plan_for(eased(problem, offer_id, 0.5), settings)
+    more = plan_for(eased(problem, offer_id, -0.5), settings)
+    if more.stands:
+        return Worth(offer_id, _difference(more, less))
+    return Worth(offer_id, _difference(plan, plan_for(eased(problem, offer_id, 1.0), settings)))
 
 
 def eased(problem: PlanProblem, offer_id: str, by_s: float) -> PlanProblem:
