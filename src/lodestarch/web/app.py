@@ -29,6 +29,7 @@ from lodestarch.web.person_pages import PersonPages
 from lodestarch.web.refusals import REFUSALS
 from lodestarch.web.render import page
 from lodestarch.web.source import DaySource
+from lodestarch.web.tube_pages import TubePages
 from lodestarch.words.catalogues import term, terms
 
 __all__ = ["create_app"]
@@ -113,6 +114,7 @@ def create_app(
         _add_workbench(app, records, clock)
     pages = Pages(source)
     app.router.routes.extend(pages.routes())
+    app.router.routes.extend(TubePages(source).routes())
     static = str(files("lodestarch.web").joinpath("static"))
     app.mount("/static", StaticFiles(directory=static), name="static")
 

@@ -31,18 +31,19 @@ _BORE_PX: Final = 84.0
 _BASE: Final = 900.0
 _ROUND: Final = 46.0
 """How far the bottom curves up towards the wall."""
-_BATH: Final = 15.0
+_BATH: Final = 11.0
 _TOP: Final = 36.0
-_HALF_WIDTH: Final = 126.0
+_HALF_WIDTH: Final = 112.0
 _HEIGHT: Final = 940.0
 
-GRANULE: Final = 2.6
+GRANULE: Final = 4.0
 """Radius of a granule before it swells; swollen it is twice as wide."""
-_GRANULES: Final = 130
-_CHAINS: Final = 34
+_GRANULES: Final = 92
+_CHAINS: Final = 30
 ENZYMES: Final = 240
 """Most enzyme marks that are drawn."""
-_GAP: Final = 5.0
+_GAP: Final = 6.0
+"""Between two pieces of a chain, of 100 for the whole chain."""
 _COLD_C, _HOT_C = 20.0, 100.0
 
 
@@ -179,17 +180,17 @@ def _places(
 
 
 def _granules(shape: TubeShape, now: TubeMoment, surface: float) -> Iterator[str]:
-    for x, y in _places(_GRANULES, 0, surface, 7.0, 7.0):
+    for x, y in _places(_GRANULES, 0, surface, 10.0, 10.0):
         s = _shell_of(x, shape.shells)
         r = GRANULE * (1.0 + now.swollen[s])
         yield f'<circle class="granule" data-s="{s}" cx="{_n(x)}" cy="{_n(y)}" r="{_three(r)}"/>'
 
 
 def _chains(shape: TubeShape, now: TubeMoment, surface: float) -> Iterator[str]:
-    for x, y in _places(_CHAINS, 400, surface, 12.0, 44.0):
+    for x, y in _places(_CHAINS, 400, surface, 14.0, 52.0):
         s = _shell_of(x, shape.shells)
         piece = 100.0 * math.exp(-now.cuts[s])
-        d = f"M{_n(x)} {_n(y - 36.0)}q7 9 0 18t0 18t0 18t0 18"
+        d = f"M{_n(x)} {_n(y - 44.0)}q9 11 0 22t0 22t0 22t0 22"
         yield (
             f'<path class="chain" data-s="{s}" pathLength="100" d="{d}" '
             f'stroke-dasharray="{_three(piece)} {_n(_GAP)}" stroke-opacity="{_three(now.swollen[s])}"/>'
@@ -198,10 +199,10 @@ def _chains(shape: TubeShape, now: TubeMoment, surface: float) -> Iterator[str]:
 
 def _enzymes(shape: TubeShape, now: TubeMoment, surface: float) -> Iterator[str]:
     count = min(round(shape.activity), ENZYMES)
-    for k, (x, y) in enumerate(_places(count, 900, surface, 9.0, 9.0)):
+    for k, (x, y) in enumerate(_places(count, 900, surface, 13.0, 13.0)):
         s, u = _shell_of(x, shape.shells), _rank(k)
         gone = ' visibility="hidden"' if now.enzyme_left[s] < u else ""
-        d = f"M{_n(x - 5)} {_n(y + 4)}h10l-5 -9z"
+        d = f"M{_n(x - 9)} {_n(y + 7)}h18l-9 -16z"
         yield f'<path class="enzyme" data-s="{s}" data-u="{u:.4f}" d="{d}"{gone}/>'
 
 
@@ -248,8 +249,7 @@ def tube_cut(shape: TubeShape, now: TubeMoment, title: str) -> Drawing:
     ]
     box = f"{_n(-_HALF_WIDTH)} 0 {_n(2 * _HALF_WIDTH)} {_n(_HEIGHT)}"
     svg = (
-        f'<svg class="tube-cut" viewBox="{box}" role="img" aria-label="{escape(title, quote=True)}">'
-        + "".join(parts)
-        + "</svg>"
+        f'<svg class="tube-cut" data-granule="{_n(GRANULE)}" data-gap="{_n(_GAP)}" viewBox="{box}" '
+        f'role="img" aria-label="{escape(title, quote=True)}">' + "".join(parts) + "</svg>"
     )
     return Drawing(svg, title)

@@ -65,9 +65,28 @@ def tube_as_dict(answer: TubeAnswer) -> dict[str, Any]:
     }
 
 
-def history_as_dict(history: TubeHistory) -> dict[str, Any]:
+def _kept(history: TubeHistory, every_s: float) -> list[int]:
+    """Rows that a picture needs: no two closer than ``every_s``, where a phase begins, and the last."""
+    times = history.time_s.tolist()
+    kept = [0]
+    for i in range(1, len(times) - 1):
+        twin = times[i] == times[i - 1] or times[i] == times[i + 1]
+        if twin or times[i + 1] - times[kept[-1]] > every_s + 1e-9:
+            kept.append(i)
+    return [*kept, len(times) - 1]
+
+
+def history_as_dict(history: TubeHistory, *, every_s: float = 0.0) -> dict[str, Any]:
     """A history for pictures, rounded to what a picture can show.
 
+    Parameters
+    ----------
+    history : TubeHistory
+    every_s : float
+        Longest step between rows that are kept, where the history has finer ones. [s]
+
+    Notes
+    -----
     Lists a row a moment: ``time_s``, ``phase`` (0 waiting, 1 stirring, 2 falling), ``temp_c``, ``swollen``,
     ``enzyme_left`` and ``cuts`` by shell from the axis outward, ``glass_c``, ``strength`` (not its
     logarithm), ``share_fallen``; and what does not change: ``weights`` of the shells,
@@ -75,16 +94,17 @@ def history_as_dict(history: TubeHistory) -> dict[str, Any]:
     """
     h = history
     plan = schedule(h.inputs.stir_from_s)
+    kept = _kept(h, every_s)
     return {
-        "time_s": [round(t, 3) for t in h.time_s.tolist()],
-        "phase": h.phase.tolist(),
-        "temp_c": h.temp_c.round(1).tolist(),
-        "glass_c": h.glass_c.round(1).tolist(),
-        "swollen": h.swollen.round(3).tolist(),
-        "enzyme_left": h.enzyme_left.round(3).tolist(),
-        "cuts": h.cuts.round(3).tolist(),
-        "strength": [round(math.exp(x), 3) for x in h.strength.tolist()],
-        "share_fallen": h.share_fallen.round(4).tolist(),
+        "time_s": [round(t, 3) for t in h.time_s[kept].tolist()],
+        "phase": h.phase[kept].tolist(),
+        "temp_c": h.temp_c[kept].round(1).tolist(),
+        "glass_c": h.glass_c[kept].round(1).tolist(),
+        "swollen": h.swollen[kept].round(3).tolist(),
+        "enzyme_left": h.enzyme_left[kept].round(3).tolist(),
+        "cuts": h.cuts[kept].round(3).tolist(),
+        "strength": [round(math.exp(x), 3) for x in h.strength[kept].tolist()],
+        "share_fallen": h.share_fallen[kept].round(4).tolist(),
         "weights": h.weights.tolist(),
         "schedule": {
             "strokes_per_s": plan.strokes_per_s,

@@ -4,6 +4,8 @@
  */
 const COLD_C = 20;
 const HOT_C = 100;
+const HAIR_S = 0.002;
+export const STIRRING = 1;
 export const FALLING = 2;
 
 /** How warm a temperature is drawn, 0 to 1; the same rule as in the pictures that the server draws. */
@@ -35,6 +37,8 @@ export class History {
   /** The row that holds at a time, and how far it is to the next one. */
   place(seconds) {
     const times = this.rows.time_s;
+    // Times come rounded: the last row holds from a hair before its own.
+    if (seconds >= this.end - HAIR_S) return [times.length - 1, 0];
     let low = 0;
     let high = times.length - 1;
     while (low < high) {
@@ -42,7 +46,7 @@ export class History {
       if (times[middle] <= seconds) low = middle;
       else high = middle - 1;
     }
-    if (low === times.length - 1 || seconds <= times[low]) return [low, 0];
+    if (seconds <= times[low]) return [low, 0];
     return [low, (seconds - times[low]) / (times[low + 1] - times[low])];
   }
 

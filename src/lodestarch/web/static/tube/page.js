@@ -9,7 +9,7 @@
 import { Clock } from "./clock.js";
 import { Curves, state, values } from "./curves.js";
 import { fields, renew } from "./fields.js";
-import { History } from "./history.js";
+import { History, STIRRING } from "./history.js";
 import { Picture } from "./picture.js";
 
 const TUBES = ["a", "b"];
@@ -28,16 +28,17 @@ let tubes = {};
 let curves = null;
 
 function speed() {
-  return Number(document.querySelector("input[name=speed]:checked").value);
+  return Number(find("speed").value);
 }
 
 function show(seconds) {
   find("clock").textContent = seconds.toFixed(0);
   time.value = seconds;
   const said = {};
-  for (const [key, { history, picture, line }] of Object.entries(tubes)) {
+  for (const [key, { history, picture, line, figure }] of Object.entries(tubes)) {
     const now = history.at(seconds);
     picture.draw(now);
+    figure.classList.toggle("stirring", now.phase === STIRRING);
     said[key] = values(history, now);
     const text = state(history, now, words);
     if (line.textContent !== text) line.textContent = text;
@@ -75,6 +76,7 @@ function take(answer) {
     tubes[tube.tube] = {
       history: new History(tube),
       picture: new Picture(svg),
+      figure,
       line: figure.querySelector(".state"),
     };
   }
@@ -136,12 +138,10 @@ function wire() {
   find("earlier").addEventListener("click", () => point(clock.now - STEP_S));
   find("later").addEventListener("click", () => point(clock.now + STEP_S));
   time.addEventListener("input", () => point(Number(time.value)));
-  for (const choice of document.querySelectorAll("input[name=speed]")) {
-    choice.addEventListener("change", () => {
-      clock.speed = speed();
-      stage.classList.toggle("quick", clock.playing && clock.speed > QUICK);
-    });
-  }
+  find("speed").addEventListener("change", () => {
+    clock.speed = speed();
+    stage.classList.toggle("quick", clock.playing && clock.speed > QUICK);
+  });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     renewed();

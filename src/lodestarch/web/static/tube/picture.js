@@ -4,9 +4,6 @@
  */
 import { warmth } from "./history.js";
 
-const GRANULE = 2.6; // as in the server's picture
-const GAP = 5;
-
 function byShell(svg, selector) {
   const found = [];
   for (const element of svg.querySelectorAll(selector)) {
@@ -25,6 +22,8 @@ export class Picture {
     this.chains = byShell(svg, ".chain");
     this.enzymes = byShell(svg, ".enzyme");
     this.stirrer = svg.querySelector(".stirrer");
+    this.granule = Number(svg.dataset.granule);
+    this.gap = svg.dataset.gap;
     this.last = new Map();
   }
 
@@ -39,10 +38,10 @@ export class Picture {
     this.set("glass", [this.glass], "fill-opacity", warmth(now.glass).toFixed(3));
     now.temp.forEach((celsius, s) => {
       this.set(`t${s}`, this.heat[s], "fill-opacity", warmth(celsius).toFixed(3));
-      this.set(`g${s}`, this.granules[s], "r", (GRANULE * (1 + now.swollen[s])).toFixed(3));
+      this.set(`g${s}`, this.granules[s], "r", (this.granule * (1 + now.swollen[s])).toFixed(3));
       this.set(`o${s}`, this.chains[s], "stroke-opacity", now.swollen[s].toFixed(3));
       const piece = (100 * Math.exp(-now.cuts[s])).toFixed(3);
-      this.set(`c${s}`, this.chains[s], "stroke-dasharray", `${piece} ${GAP}`);
+      this.set(`c${s}`, this.chains[s], "stroke-dasharray", `${piece} ${this.gap}`);
       for (const mark of this.enzymes[s] ?? []) {
         const gone = now.left[s] < Number(mark.dataset.u) ? "hidden" : "visible";
         this.set(mark, [mark], "visibility", gone);
