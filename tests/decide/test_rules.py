@@ -47,7 +47,7 @@ def test_odds_at_the_ends_of_a_window_are_as_wanted():
     with pytest.raises(NoAnswer) as cause:
         aim_point(Limits(240.0, 260.0), 0.95, 9.0)
     assert cause.value.code == "aim-window-narrow"
-    assert cause.value.values["best_p"] == pytest.approx(0.7335, abs=1e-3)
+    assert cause.value.values["best_pct"] == pytest.approx(73.35, abs=0.1)
 
 
 def test_a_prior_moves_the_aim():

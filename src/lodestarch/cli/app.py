@@ -14,10 +14,12 @@ from lodestarch.cli.chart import chart
 from lodestarch.cli.compare import compare
 from lodestarch.cli.components import components
 from lodestarch.cli.day import day
+from lodestarch.cli.decide_aim import aim
 from lodestarch.cli.decide_odds import odds
 from lodestarch.cli.duplicates import duplicates
 from lodestarch.cli.output import EXIT_NO_ANSWER
 from lodestarch.cli.papers import paper, template
+from lodestarch.cli.price import price
 from lodestarch.cli.profiles import profiles
 from lodestarch.cli.records import records_app
 from lodestarch.cli.ringtest import ringtest
@@ -41,8 +43,10 @@ app.command()(demo)
 app.command()(pocket.portion)
 app.command()(pocket.bath)
 app.command()(pocket.blend)
+app.command()(price)
 app.command()(day)
 app.command()(odds)
+app.command()(aim)
 app.command()(allocate)
 for command in (duplicates, components, budget, chart, ringtest, compare):
     app.command()(command)

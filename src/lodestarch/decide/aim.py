@@ -115,7 +115,9 @@ def aim_point(
         )  # fmt: skip
         best, best_p = float(found.x), float(-found.fun)
         if best_p < wanted:
-            raise NoAnswer("aim-window-narrow", wanted=wanted, best_s=best, best_p=best_p)
+            raise NoAnswer(
+                "aim-window-narrow", wanted_pct=100.0 * wanted, best_s=best, best_pct=100.0 * best_p
+            )
         outer = _reach(low, high, law, deciding)
         return Aim(_where(p, wanted, best, outer[0]), _where(p, wanted, best, outer[1]), wanted, best, best_p)
     up = math.isfinite(low)
@@ -145,7 +147,7 @@ def _pushed(p: Callable[[float], float], wanted: float, limit: float, inside: fl
         if p(inside) > wanted:
             return inside
         inside = limit + 2.0 * (inside - limit)
-    raise NoAnswer("aim-out-of-reach", wanted=wanted, limit_s=limit)
+    raise NoAnswer("aim-out-of-reach", wanted_pct=100.0 * wanted, limit_s=limit)
 
 
 def _where(p: Callable[[float], float], wanted: float, inside: float, outside: float) -> float:

@@ -17,7 +17,18 @@ from lodestarch.decide.limits import Limits
 from lodestarch.decide.prior import FlatPrior, Prior
 from lodestarch.method.reading import Kind
 
-__all__ = ["MAKES_IT", "UNDER", "Chance", "LotState", "Odds", "Retest", "Says", "lot_states", "odds"]
+__all__ = [
+    "MAKES_IT",
+    "UNDER",
+    "Chance",
+    "LotState",
+    "Odds",
+    "Retest",
+    "Says",
+    "lot_states",
+    "odds",
+    "state_of",
+]
 
 MAKES_IT: Final = 0.95
 """Odds at the deciding lab from which a lot makes it. [1]  A setting of ours."""
@@ -225,3 +236,12 @@ def lot_states(chance: Chance, *, makes_it: float = MAKES_IT, under: float = UND
         else:
             out.append(LotState.TOO_CLOSE if says == Says.EXACT.value else LotState.NOT_EVALUATED)
     return tuple(out)
+
+
+def state_of(p: float | None, *, makes_it: float = MAKES_IT, under: float = UNDER) -> LotState:
+    """State of a cargo from its odds at the lab that decides; ``None``: not evaluated."""
+    if p is None:
+        return LotState.NOT_EVALUATED
+    if p >= makes_it:
+        return LotState.MAKES_IT
+    return LotState.UNDER if p <= under else LotState.TOO_CLOSE

@@ -166,6 +166,6 @@ def rule_for(
     if math.isfinite(rule.low_s) and math.isfinite(rule.high_s):
         inner = min(widest, 0.5 * (rule.high_s - rule.low_s) * (1.0 - 1e-9))
     if over(-widest) * over(inner) > 0.0:
-        raise NoAnswer("risk-out-of-reach", risk=risk)
+        raise NoAnswer("risk-out-of-reach", risk_pct=100.0 * risk)
     guard = float(brentq(over, -widest, inner, xtol=1e-9))
     return Rule.guarded(rule.low_s, rule.high_s, guard), guard

@@ -1,0 +1,89 @@
+"""Results, uncertainties and pairs of options as typed on the command line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from lodestarch.common.findings import Finding, Severity, Value, Where
+from lodestarch.common.nomenclature import legal_range
+from lodestarch.method.reading import Kind, parse_seconds
+
+__all__ = ["Typed", "ULaw", "read_results", "read_u"]
+
+_FORM: Final = re.compile(r"^(?P<fn>[^:]+)(?::(?P<tonnes>.+))?$")
+_U: Final = re.compile(r"^\s*(\d+(?:[.,]\d+)?)\s*(%|s)?\s*$")
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """One result as typed; ``tonnes`` where they stand after a colon."""
+
+    text: str
+    value_s: float
+    kind: Kind
+    tonnes: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ULaw:
+    """Standard uncertainty by level: seconds, or a share of the level."""
+
+    seconds: float | None
+    share: float | None
+
+    def at(self, fn_s: float) -> float:
+        """Standard uncertainty at a level. [s]"""
+        return self.seconds if self.seconds is not None else (self.share or 0.0) * fn_s
+
+    @property
+    def by_level(self) -> float | Callable[[float], float]:
+        """A constant, or the function of the level."""
+        return self.seconds if self.seconds is not None else self.at
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        return None
+
+
+def read_results(texts: Sequence[str]) -> tuple[tuple[Typed, ...], tuple[Finding, ...]]:
+    """Read ``310``, ``<=62``, ``>400`` or ``310:500``, seconds with tonnes."""
+    good: list[Typed] = []
+    found: list[Finding] = []
+    low, high = legal_range("seconds")
+    for text in texts:
+        where = Where(field="result")
+        match = _FORM.match(text.strip())
+        seconds = parse_seconds(match["fn"]) if match else None
+        typed_tonnes = match["tonnes"] if match else None
+        tonnes = _number(typed_tonnes) if typed_tonnes is not None else None
+        if seconds is None or (typed_tonnes is not None and tonnes is None):
+            found.append(Finding("result-unreadable", where, Severity.STOP, {"value": text}))
+        elif tonnes is not None and not tonnes > 0.0:
+            found.append(Finding("result-mass", where, Severity.STOP, {"value": text}))
+        elif not low <= seconds.value_s <= high:
+            values: dict[str, Value] = {
+                "name": "seconds", "value": seconds.value_s, "low": low, "high": high, "unit": "s",
+            }  # fmt: skip
+            found.append(Finding("value-illegal", where, Severity.STOP, values))
+        else:
+            good.append(Typed(text, seconds.value_s, seconds.kind, tonnes))
+    return tuple(good), tuple(found)
+
+
+def read_u(text: str | None) -> ULaw | Finding:
+    """Read ``9``, ``9 s`` or ``3%`` of the level."""
+    where = Where(field="u_s")
+    if text is None:
+        return Finding("odds-u-missing", where, Severity.STOP, {})
+    match = _U.match(text)
+    value = float(match[1].replace(",", ".")) if match else 0.0
+    share = bool(match and match[2] == "%")
+    if not value > 0.0 or value > (50.0 if share else 200.0):
+        return Finding("odds-u-unreadable", where, Severity.STOP, {"value": text})
+    return ULaw(None, value / 100.0) if share else ULaw(value, None)
