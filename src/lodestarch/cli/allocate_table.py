@@ -149,7 +149,7 @@ def _loading(answer: Allocation) -> None:
 
 def _sheet_lines(answer: Allocation, sheet: LoadingSheet) -> Iterable[str]:
     offer = next(o for o in answer.problem.offers if o.id == sheet.offer_id)
-    if len(sheet.lines) > 1 and sheet.ratio_keeps is not False:
+    if len(sheet.lines) > 1 and sheet.ratio_fn_s is not None and sheet.ratio_keeps is not False:
         ratio = " : ".join(str(v.parts) for v in sheet.lines)
         bins = " : ".join(v.bin_id for v in sheet.lines)
         said = {"contract": offer.id, "ratio": ratio, "bins": bins, "seconds": number(sheet.ratio_fn_s)}

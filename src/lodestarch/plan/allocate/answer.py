@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -136,6 +137,7 @@ def allocate(
     # One stream for plan and rule: their difference is of the plans, not of chance.
     seed = int(rng.integers(2**63))
     odds = simulate(problem, tonnes, np.random.default_rng(seed), trials)
+    findings += _of_joint_odds(problem, odds)
     binding = tuple(_binding(problem, plan, blends))
     bins = [b.id for b in binding if b.what == "bin-empty"][:_MOST_BESIDE]
     offers = list(dict.fromkeys(b.id for b in binding if b.what == "limit" and b.factor == "fn_s"))[
@@ -182,6 +184,20 @@ def _of_ending(problem: PlanProblem, plan: Plan, settings: PlanSettings) -> Iter
         asked = 100.0 * settings.gap
         values: dict[str, Value] = {"allowed_s": settings.time_s, "gap_pct": gap, "asked_pct": asked}
         yield Finding("plan-gap-open", where, Severity.CHECK, values)
+
+
+def _of_joint_odds(problem: PlanProblem, odds: PlanOdds) -> Iterator[Finding]:
+    """Blends whose limits, each with the wanted odds, hold together with less."""
+    wanted = {o.id: o.wanted_odds for o in problem.offers}
+    for met in odds.offers:
+        asked = wanted.get(met.offer_id)
+        if asked is None:
+            continue
+        chance = 3.0 * math.sqrt(asked * (1.0 - asked) / odds.trials)
+        if met.passes < asked - chance:
+            values: dict[str, Value] = {"id": met.offer_id, "met": met.passes, "wanted": asked}
+            where = Where(field=f"offer {met.offer_id}")
+            yield Finding("plan-odds-together", where, Severity.CHECK, values)
 
 
 def _of_breach(breach: Breach) -> Finding:

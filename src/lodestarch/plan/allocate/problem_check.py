@@ -159,13 +159,14 @@ def _stated(problem: PlanProblem) -> Iterator[Finding]:
             yield Finding("plan-lab-not-stated", place, Severity.CHECK, {"id": offer.id})
     if not judged:
         return
-    bare = [b.id for b in problem.bins if b.fn_s is not None and b.fn_u_s is None]
+    floors = {b.id for b in problem.bins if b.fn_says is Kind.AT_OR_BELOW}
+    bare = [b.id for b in problem.bins if b.fn_s is not None and b.fn_u_s is None and b.id not in floors]
     bare += [b.id for b in problem.bins if b.fn_s is None and any(y.fn_u_s is None for y in b.layers)]
     if bare:
         yield Finding("plan-u-not-stated", Where(field="bin"), Severity.CHECK, {"ids": ", ".join(bare)})
-    floor = [b.id for b in problem.bins if b.fn_says is Kind.AT_OR_BELOW]
-    if floor:
-        yield Finding("plan-at-floor", Where(field="bin"), Severity.CHECK, {"ids": ", ".join(floor)})
+    if floors:
+        ids = ", ".join(b.id for b in problem.bins if b.id in floors)
+        yield Finding("plan-at-floor", Where(field="bin"), Severity.CHECK, {"ids": ids})
     untested = [b.id for b in problem.bins if _bin_fn_s(b, problem.cap_s) is None]
     if untested:
         yield Finding("plan-not-tested", Where(field="bin"), Severity.CHECK, {"ids": ", ".join(untested)})

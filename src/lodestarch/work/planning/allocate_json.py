@@ -116,7 +116,8 @@ def _odds(answer: Allocation, odds: PlanOdds | None) -> list[dict[str, Any]] | N
         {
             "to": o.offer_id, "wanted": wanted.get(o.offer_id), "p_other_lab": round(o.passes, 4),
             "p_true": round(o.passes_true, 4), "fn_low_s": _round(o.fn_low_s, 2),
-            "fn_mid_s": _round(o.fn_mid_s, 2), "fn_high_s": _round(o.fn_high_s, 2), "money": round(o.money, 2),
+            "fn_mid_s": _round(o.fn_mid_s, 2), "fn_high_s": _round(o.fn_high_s, 2),
+            "money": round(o.money, 2),
         }
         for o in odds.offers
     ]  # fmt: skip
