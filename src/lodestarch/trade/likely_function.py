@@ -57,7 +57,6 @@ _SAID: Final[dict[tuple[str, Level], tuple[FunctionStatement, ...]]] = {
             "noodles-low", "trade of soft white wheat; no study found", Provenance.COMMON_PRACTICE
         ),
     ),
-    ("rye-bread", Level.LOW): (FunctionStatement("rye-low", _RYE, _P),),
     ("rye-bread", Level.HIGH): (FunctionStatement("rye-high", _RYE, _P),),
     ("feed", Level.LOW): (FunctionStatement("feed-low", "K. Münzing (MRI Detmold), praxisnah", _P),),
 }

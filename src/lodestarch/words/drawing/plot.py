@@ -14,7 +14,7 @@ from typing import Final
 from lodestarch.words.drawing.svg import Drawing, element, finished, percent, text
 from lodestarch.words.numbers import figure
 
-__all__ = ["Axis", "Band", "Curve", "Stake", "plot", "ticks_for"]
+__all__ = ["Axis", "Band", "Curve", "Dots", "Stake", "plot", "span_of", "ticks_for"]
 
 LEFT: Final = 0.13
 RIGHT: Final = 0.03
@@ -59,12 +59,47 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class Dots:
+    """Single points, not joined."""
+
+    xs: Sequence[float]
+    ys: Sequence[float]
+    class_: str = "dot"
+
+
+@dataclass(frozen=True, slots=True)
 class Stake:
     """A place on the axis that has a name: a line through the whole height."""
 
     at: float
     label: str
     class_: str = field(default="stake")
+
+
+def span_of(values: Sequence[float], title: str, *, margin: float = 0.06, most: int = 6) -> Axis:
+    """Give the axis that holds some values, with a margin on both sides.
+
+    Parameters
+    ----------
+    values : sequence of float
+        One or more, finite.
+    title : str
+        Name with unit.
+    margin : float
+        Share of the span. At least 0.
+    most : int
+        Numbers along it, at most.
+
+    Examples
+    --------
+    >>> span_of([0.0, 100.0], "x", margin=0.0).ticks
+    (0.0, 20.0, 40.0, 60.0, 80.0, 100.0)
+    """
+    low, high = min(values), max(values)
+    room = max(margin * (high - low), 1e-9 * max(abs(low), abs(high), 1.0))
+    if high == low:
+        room = max(0.02 * abs(low), 1.0)
+    return Axis(low - room, high + room, ticks_for(low - room, high + room, most), title)
 
 
 def ticks_for(low: float, high: float, most: int = 6) -> tuple[float, ...]:
@@ -141,6 +176,7 @@ def plot(
     *,
     bands: Sequence[Band] = (),
     stakes: Sequence[Stake] = (),
+    dots: Sequence[Dots] = (),
     height_px: float = 260.0,
     numbered: bool = True,
     cursor: bool = False,
@@ -159,6 +195,8 @@ def plot(
         Beneath the curves.
     stakes : sequence of Stake
         Places along ``x`` that have a name.
+    dots : sequence of Dots
+        Above the curves.
     height_px : float
         Of the whole picture, at the usual size of letters.
     numbered : bool
@@ -184,6 +222,12 @@ def plot(
     )  # fmt: skip
     named = text(y.title, percent(LEFT), 13.0, "axis-title", "start", -7)
     parts = [named, *_grid(x, y, inner_px, numbered=numbered), field_, *_labels(curves, x, y, inner_px)]
+    for group in dots:
+        parts += [
+            element("circle", cx=percent(_along(x, a)), cy=_TOP_PX + inner_px * (1.0 - y.share(b)),
+                    r=3.4, class_=group.class_)
+            for a, b in zip(group.xs, group.ys, strict=True)
+        ]  # fmt: skip
     for stake in stakes:
         if stake.label:
             at_x = percent(_along(x, stake.at))
