@@ -25,6 +25,7 @@ from lodestarch.work.bench.preparing import Ground, MoistureTyped, grind, measur
 from lodestarch.work.bench.reading_in import QuickLine, ReadingsTyped, quick_line, read_in
 from lodestarch.work.bench.receiving import Arrival, receive
 from lodestarch.work.bench.ticket_json import entered_as_dict
+from lodestarch.work.keeping.bench_choices import ChoicesTyped, set_bench_choices
 from lodestarch.work.office.tickets_answer import answer
 from lodestarch.work.office.tickets_release import release_by_chemist, release_by_rule
 
@@ -134,6 +135,14 @@ class AnswerBody(Body):
 
     asked_by: Text
     how: Text = "phone"
+
+
+class BenchChoicesBody(Body):
+    """The lab's choices for its bench."""
+
+    profile: Text
+    baths: Text
+    limits: Annotated[str, Field(max_length=4000)] = ""
 
 
 def _answered(entered: Entered, **more: Any) -> JSONResponse:
@@ -246,6 +255,12 @@ def _office_routes(api: APIRouter, desk: _Desk) -> None:
         """Let every result out that nothing stands against."""
         entered, count = desk.take(request, entry, body, release_by_rule)
         return _answered(entered, released=count)
+
+    @api.post("/setup/bench", status_code=201)
+    def bench_setup(request: Request, entry: EntryId, body: BenchChoicesBody) -> JSONResponse:
+        """Keep the lab's choices for its bench."""
+        typed = ChoicesTyped(body.profile, body.baths, body.limits)
+        return _answered(desk.take(request, entry, body, set_bench_choices, typed))
 
     @api.post("/tickets/{code}/answers", status_code=201)
     def answers(request: Request, entry: EntryId, code: str, body: AnswerBody) -> JSONResponse:

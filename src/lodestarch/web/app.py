@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from importlib.resources import files
 from typing import Final
 
@@ -15,6 +15,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from lodestarch import __version__
+from lodestarch.common.errors import UnknownName
 from lodestarch.records.engine import Records
 from lodestarch.web.api import api_routes
 from lodestarch.web.api_entries import entry_routes
@@ -24,13 +25,17 @@ from lodestarch.web.clock import Clock, local_now
 from lodestarch.web.guard import HEADERS, Guard
 from lodestarch.web.nav import Nav
 from lodestarch.web.pages import Pages
+from lodestarch.web.paste_pages import PastePages
 from lodestarch.web.person import People
 from lodestarch.web.person_pages import PersonPages
 from lodestarch.web.refusals import REFUSALS
 from lodestarch.web.render import page
+from lodestarch.web.setup_pages import SetupPages
 from lodestarch.web.source import DaySource
+from lodestarch.web.ticket_pages import TicketPages
 from lodestarch.web.tube_pages import TubePages
 from lodestarch.words.catalogues import term, terms
+from lodestarch.work.office.tickets_one import ticket_whole
 
 __all__ = ["create_app"]
 
@@ -69,9 +74,24 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock) -> None:
     app.include_router(state_routes(records, clock))
     app.include_router(entry_routes(records, people, clock))
     app.router.routes.extend(BenchPages(records, people, clock).routes())
+    app.router.routes.extend(TicketPages(records, people, clock).routes())
+    app.router.routes.extend(PastePages(records, people, clock).routes())
+    app.router.routes.extend(SetupPages(records, people, clock).routes())
     app.router.routes.extend(PersonPages(people).routes())
     for cause, answer in REFUSALS.items():
         app.add_exception_handler(cause, answer)
+
+
+def _finder(records: Records) -> Callable[[str], str | None]:
+    """Find the sample that was received under a ticket or code."""
+
+    def received(code: str) -> str | None:
+        try:
+            return ticket_whole(records, code).ticket.sample.key
+        except UnknownName:
+            return None
+
+    return received
 
 
 def create_app(
@@ -112,7 +132,7 @@ def create_app(
     app.state.entering = writing
     if records is not None and writing:
         _add_workbench(app, records, clock)
-    pages = Pages(source)
+    pages = Pages(source, _finder(records) if records is not None and writing else None)
     app.router.routes.extend(pages.routes())
     app.router.routes.extend(TubePages(source).routes())
     static = str(files("lodestarch.web").joinpath("static"))

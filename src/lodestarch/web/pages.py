@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, Final
 from urllib.parse import quote
 
@@ -43,10 +44,10 @@ def _number(text: str | None) -> int:
 
 
 class Pages:
-    """All pages over one source of days."""
+    """All pages over one source of days; ``received`` finds tickets where entries are made."""
 
-    def __init__(self, source: DaySource) -> None:
-        self._source = source
+    def __init__(self, source: DaySource, received: Callable[[str], str | None] | None = None) -> None:
+        self._source, self._received = source, received
 
     def routes(self) -> list[BaseRoute]:
         """Addresses and what answers them."""
@@ -62,7 +63,9 @@ class Pages:
         ]
 
     def front(self, request: Request) -> Response:
-        """The newest day, or the list where there is none."""
+        """The bench where entries are made; otherwise the newest day, or the list where there is none."""
+        if self._received is not None:
+            return RedirectResponse("/bench", status_code=303)
         days = self._source.list_days()
         if not days:
             return self.days(request)
@@ -161,6 +164,9 @@ class Pages:
         code = request.query_params.get("code", "").strip()
         if not code:
             return RedirectResponse("/", status_code=303)
+        received = self._received(code[:_LONGEST_CODE]) if self._received is not None else None
+        if received is not None:
+            return RedirectResponse(f"/tickets/{quote(received, safe='')}", status_code=303)
         found = self._source.find(code[:_LONGEST_CODE])
         if not found:
             said = code[:_LONGEST_CODE]

@@ -32,6 +32,7 @@ function speed() {
 }
 
 function show(seconds) {
+  stage.dataset.now = seconds.toFixed(3);
   find("clock").textContent = seconds.toFixed(0);
   time.value = seconds;
   const said = {};
@@ -82,6 +83,7 @@ function take(answer) {
   }
   clock.end = Math.max(0, ...Object.values(tubes).map(({ history }) => history.end));
   time.max = clock.end.toFixed(1);
+  for (const id of ["play", "earlier", "later", "time"]) find(id).disabled = clock.end === 0;
   const section = find("live-curves");
   curves = section.querySelector("svg") ? new Curves(section, point) : null;
 }
