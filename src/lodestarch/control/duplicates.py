@@ -17,11 +17,12 @@ from lodestarch.precision.scatter_fit import fit_pairs
 from lodestarch.precision.scatter_prior import DEFAULT_PRIOR, ScatterPrior
 from lodestarch.precision.scatter_result import ScatterSummary, SdAtLevel
 
-__all__ = ["PERCENT_RULE", "DuplicateReport", "FarPair", "LevelLimit", "read_duplicates"]
+__all__ = ["LEVELS_S", "PERCENT_RULE", "DuplicateReport", "FarPair", "LevelLimit", "read_duplicates"]
 
 PERCENT_RULE: Final = 10.0
 """Duplicates may differ by this share of their mean [%]: ISO 3093 (recalled). Loose for a good bench."""
-_LEVELS: Final = (150.0, 200.0, 250.0, 300.0, 350.0, 400.0)
+LEVELS_S: Final = (150.0, 200.0, 250.0, 300.0, 350.0, 400.0)
+"""Levels reported where none are asked for. [s]"""
 _FAR: Final = 0.999
 """Probability within which the gap of a good pair lies; beyond it a pair is named (a choice of ours)."""
 
@@ -104,7 +105,7 @@ def read_duplicates(
     second_kind: npt.ArrayLike | None = None,
     names: Sequence[str] | None = None,
     probability: float = 0.95,
-    at_s: Sequence[float] = _LEVELS,
+    at_s: Sequence[float] = LEVELS_S,
     prior: ScatterPrior = DEFAULT_PRIOR,
 ) -> DuplicateReport:
     """Fit the scatter, set limits, and name the pairs that lie too far apart.

@@ -56,6 +56,7 @@ _SHEET: Final = (
     Code("sheet-header-unknown", _STOP, ("met", "wanted")),
     Code("sheet-column-missing", _STOP, ("column", "met")),
     Code("sheet-column-unknown", _NOTE, ("column",)),
+    Code("column-not-a-number", _STOP, ("value", "column")),
     Code("sheet-column-twice", _CHECK, ("column", "count")),
     Code("sheet-lines-above-header", _NOTE, ("count",)),
     Code("sheet-no-rows", _CHECK),
