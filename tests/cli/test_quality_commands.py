@@ -146,6 +146,7 @@ def test_chart_of_a_drift_by_time_and_material(tmp_path: Path) -> None:
     known = check("nist_cusum")
     values = known["data"]["x"]
     rows = [[f"2031-08-{i:02d}T08:00", "meal", v, 325] for i, v in enumerate(values, 1)]
+    header = ["when", "material", "value", "target"]
     body = asked(
         "chart",
         sheet(tmp_path / "c.csv", header, rows[::-1]),
