@@ -102,10 +102,14 @@ def test_what_is_needed():
     never = settle(CombineRule.MEDIAN, [280.0, 290.0], 285.0, 9.0, Limits(300.0))
     assert (never.needed_s, never.p_after) == (None, 0.0)
     buyer_pays = settle(
-        CombineRule.ALL_COUNT, [294.0], 294.0, 9.0, Limits(300.0), money=MONEY, fee=5.0, seller_pays=False
+        CombineRule.ALL_COUNT, [294.0], 294.0, 9.0, Limits(300.0), money=MONEY, fee=5.0, seller_share=0.0
     )
     assert buyer_pays.seller is not None
     assert buyer_pays.buyer == pytest.approx(-buyer_pays.seller - 5.0)
+    loser = settle(
+        CombineRule.ALL_COUNT, [294.0], 294.0, 9.0, Limits(300.0), money=MONEY, fee=5.0, seller_share=None
+    )
+    assert loser.seller == pytest.approx(buyer_pays.seller - 5.0 * (1.0 - loser.p_after))
 
 
 def test_appeals_of_the_rule():

@@ -16,6 +16,8 @@ from lodestarch.cli.components import components
 from lodestarch.cli.day import day
 from lodestarch.cli.decide_aim import aim
 from lodestarch.cli.decide_odds import odds
+from lodestarch.cli.decide_referee import referee
+from lodestarch.cli.decide_retest import retest
 from lodestarch.cli.duplicates import duplicates
 from lodestarch.cli.output import EXIT_NO_ANSWER
 from lodestarch.cli.papers import paper, template
@@ -23,6 +25,7 @@ from lodestarch.cli.price import price
 from lodestarch.cli.profiles import profiles
 from lodestarch.cli.records import records_app
 from lodestarch.cli.ringtest import ringtest
+from lodestarch.cli.season import season_app
 from lodestarch.cli.serve import demo, run
 from lodestarch.cli.tube import tube_app
 from lodestarch.common.errors import LodestarchError
@@ -47,6 +50,8 @@ app.command()(price)
 app.command()(day)
 app.command()(odds)
 app.command()(aim)
+app.command()(retest)
+app.command()(referee)
 app.command()(allocate)
 for command in (duplicates, components, budget, chart, ringtest, compare):
     app.command()(command)
@@ -55,6 +60,7 @@ app.command()(paper)
 app.add_typer(profiles, name="profile")
 app.add_typer(records_app, name="records")
 app.add_typer(tube_app, name="tube")
+app.add_typer(season_app, name="season")
 
 
 def _version(value: bool) -> None:

@@ -22,7 +22,7 @@ from lodestarch.cli.options import AsJson
 from lodestarch.cli.output import emit_json, finish, say, show_findings
 from lodestarch.decide.risk import WantedRisk
 from lodestarch.words.catalogues import term
-from lodestarch.words.decide import count_of, pct
+from lodestarch.words.decide import pct
 from lodestarch.words.numbers import figure, number
 from lodestarch.work.pocket.aim import AimAnswer, AimAsked, aim_for, aim_json
 
@@ -74,8 +74,8 @@ def _say(asked: AimAsked, answer: AimAnswer) -> None:
     aim = answer.aim
     if aim is None:
         return
-    n, of = count_of(asked.wanted)
-    often = term("aim.often", n=n, of=of)
+    of = 100 if math.isclose(100.0 * asked.wanted, round(100.0 * asked.wanted)) else 1000
+    often = term("aim.often", n=figure(of * asked.wanted, 0), of=of)
     window = asked.limit_s is not None and asked.at_most_s is not None
     if window:
         said = {"show": figure(aim.show_s), "most": figure(aim.show_to_s), "best": number(aim.best_s)}

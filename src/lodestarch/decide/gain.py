@@ -113,6 +113,11 @@ class AnotherTest:
             if not (value >= 0.0 and math.isfinite(value)):
                 raise OutOfRange(name, value, 0.0, math.inf, unit)
 
+    def drawn_anew_s(self, spread: Spread) -> float:
+        """Standard deviation of what the test draws anew at this lab. [s]"""
+        parts = self.design.parts(spread)
+        return math.sqrt(sum(parts[p] for p in ("tube", "grind", "probe") if p not in _SHARES[self.source]))
+
 
 @dataclass(frozen=True, slots=True)
 class Gain:
@@ -167,7 +172,7 @@ def gain_of(
     again = sum(parts[p] for p in _SHARES[test.source]) + (parts["lab"] if test.lab is None else 0.0)
     new_parts = test.design.parts(spread)
     if test.lab is None:
-        anew = sum(new_parts[p] for p in ("tube", "grind", "probe") if p not in _SHARES[test.source])
+        anew = test.drawn_anew_s(spread) ** 2
         lasting, shift = 0.0, 0.0
     else:
         drawn = 0.0 if "probe" in _SHARES[test.source] else new_parts["probe"]

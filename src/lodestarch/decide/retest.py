@@ -60,7 +60,7 @@ class RetestOutcome:
 
 def settle(
     rule: CombineRule, earlier_s: Sequence[float], shown_mean_s: float, shown_sd_s: float, limits: Limits, *,
-    money: MoneyBySeconds | None = None, fee: float = 0.0, seller_pays: bool = True,
+    money: MoneyBySeconds | None = None, fee: float = 0.0, seller_share: float | None = 1.0,
     appeal_sd_s: float = 0.0,
 ) -> RetestOutcome:  # fmt: skip
     """Predict the number that counts, the verdict and the money after one more result.
@@ -77,7 +77,9 @@ def settle(
         What the load brings the seller, by the number that counts.
     fee : float
         Of the retest. [money]
-    seller_pays : bool
+    seller_share : float or None
+        Part of the fee that the seller pays; ``None``: whoever loses, that is the seller where the number
+        that counts misses. [1]
     appeal_sd_s : float
         Standard deviation in an appeal's test. [s]
 
@@ -105,8 +107,8 @@ def settle(
         change = float(expected_money(money_under(money, counts), shown_mean_s, shown_sd_s)) - float(
             money.at(now)
         )
-        seller = change - (fee if seller_pays else 0.0)
-        buyer = -change - (0.0 if seller_pays else fee)
+        share = 1.0 - p if seller_share is None else seller_share
+        seller, buyer = change - share * fee, -change - (1.0 - share) * fee
     return RetestOutcome(
         rule=rule, now_s=now, passes_now=ok, p_after=p, p_changes=1.0 - p if ok else p,
         expected_s=float(expected_money(counts, shown_mean_s, shown_sd_s)),
