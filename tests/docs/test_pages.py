@@ -73,6 +73,8 @@ TUBE_RUNS = "tests/data/tube/runs.csv"
         ("blend", [["blend", "400:5", "62:5"], ["blend", "--reach", "300", "400", "220"]]),
         ("day", [["day", f"{DEMO}/bench.csv", "--samples", f"{DEMO}/samples.csv", "--terms",
                   f"{DEMO}/terms.toml", "--profile", "meal-14", "--no-records"]]),
+        ("price", [["price", "310"], ["price", "318", "--factor", "aflatoxin_ug_kg=27"],
+                   ["price", "340", "250", "--limit", "300"]]),
         ("tube run", [["tube", "run", "--ln", "24"], ["tube", "run", "--ln", "24", "--set", "none"]]),
         ("tube sweep", [["tube", "sweep", "mass", "6", "8", "--steps", "3", "--ln", "24"],
                         ["tube", "sweep", "none", "6", "8"]]),

@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from lodestarch.cli.day_table import show_day
-from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, ProfileName, RecordsAddress, Strict
+from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, ProfileName, RecordsAddress, Strict, decimal
 from lodestarch.cli.output import emit_json, finish, say
 from lodestarch.work.bench.day_order import DayFile, DayOrder
 
@@ -36,6 +36,17 @@ def day(
         Path | None, typer.Option(help="Header names of your sheets beside ours (docs/bench-sheet.md).")
     ] = None,
     checks: Annotated[Path | None, typer.Option(help="Check materials with assigned values, TOML.")] = None,
+    grades: Annotated[
+        Path | None,
+        typer.Option(help="Other factors by sample: moisture_pct, protein_pct ... (docs/trade.md)."),
+    ] = None,
+    retest_cost: Annotated[
+        float | None, typer.Option(parser=decimal, help="Cost of one more pair of tubes, for the advice.")
+    ] = None,
+    storage: Annotated[
+        float | None,
+        typer.Option(parser=decimal, help="Cost of keeping a tonne for a month, for the advice."),
+    ] = None,
     profile: ProfileName = None,
     elevation: Annotated[
         str | None, typer.Option(help="Elevation of the lab, to tell a pressure reduced to sea level: 520m.")
@@ -58,6 +69,7 @@ def day(
     strict: Strict = False,
 ) -> None:
     """Read a day's bench sheet: judge every tube, keep it, and say what to look at."""
+    from lodestarch.plan.advice import Costs
     from lodestarch.work.bench.day import run_day
     from lodestarch.work.bench.paper import day_sheet_html
     from lodestarch.work.pocket.bath import read_height
@@ -76,6 +88,8 @@ def day(
         elevation_m=read_height(elevation),
         pressure_is_station=pressure_is == "station",
         take_changes=take_changes,
+        grades=_given(grades, "the grades"),
+        costs=Costs(retest_cost, 0.0, storage),
     )
     at = datetime.now(UTC)
     if no_records:

@@ -6,6 +6,7 @@ from typing import Any
 
 import polars as pl
 
+from lodestarch.cli.day_prices import show_day_prices
 from lodestarch.cli.output import say, show_findings, table
 from lodestarch.common.findings import Severity
 from lodestarch.method.profile import Profile
@@ -78,6 +79,9 @@ def show_day(outcome: DayOutcome, *, brief: bool = False) -> None:
     if outcome.bins:
         say()
         _bins(outcome)
+    if outcome.prices is not None:
+        say()
+        show_day_prices(outcome.prices, brief=brief)
     say()
     say(_account(outcome.sheet))
     if outcome.sample_sheet:

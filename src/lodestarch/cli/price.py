@@ -104,7 +104,8 @@ def price(
     data, name, demonstration = _terms(terms)
     asked = PriceAsked(
         number=numbers[0], u_s=u, tonnes=25.0 if tonnes is None else tonnes, profile=profile,
-        as_is=as_is, material=material, grain_class=grain_class, factors=factor or (), on=_day(on), jurisdiction=jurisdiction,
+        as_is=as_is, material=material, grain_class=grain_class, factors=factor or (), on=_day(on),
+        jurisdiction=jurisdiction,
         turned_away_per_t=turned_away, costs=Costs(retest_cost, 0.0, storage),
     )  # fmt: skip
     answer = price_for(asked, data, name)

@@ -19,14 +19,18 @@ __all__ = [
     "BENCH_NAME",
     "CHECKS_NAME",
     "ELEVATION_M",
+    "GRADES_NAME",
     "LAB",
     "PROFILE_ID",
+    "RETEST_COST",
     "SAMPLES_NAME",
+    "STORAGE_COST",
     "TERMS_NAME",
     "TITLE",
     "bench_sheet",
     "check_materials",
     "faults",
+    "grades",
     "sample_sheet",
     "terms",
 ]
@@ -37,6 +41,11 @@ BENCH_NAME: Final = "bench.csv"
 SAMPLES_NAME: Final = "samples.csv"
 TERMS_NAME: Final = "terms.toml"
 CHECKS_NAME: Final = "checks.toml"
+GRADES_NAME: Final = "grades.csv"
+RETEST_COST: Final = 12.0
+"""What one more pair of tubes costs the invented lab, all in. [USD]"""
+STORAGE_COST: Final = 1.1
+"""What keeping costs it. [USD/(t month)]"""
 
 
 def _bytes(name: str) -> bytes:
@@ -56,6 +65,11 @@ def sample_sheet() -> bytes:
 def terms() -> bytes:
     """Terms of the four invented buyers, and the six bins."""
     return _bytes(TERMS_NAME)
+
+
+def grades() -> bytes:
+    """Other factors of some of the invented day's loads; one of them is over a limit of law."""
+    return _bytes(GRADES_NAME)
 
 
 def check_materials() -> tuple[CheckMaterial, ...]:

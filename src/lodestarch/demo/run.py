@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from lodestarch import demo
+from lodestarch.plan.advice import Costs
 from lodestarch.records.engine import open_records
 from lodestarch.sheets import templates
 from lodestarch.words.findings import as_json
@@ -52,6 +53,8 @@ def demo_order() -> DayOrder:
         title=demo.TITLE,
         demonstration=True,
         materials=demo.check_materials(),
+        grades=DayFile(demo.GRADES_NAME, demo.grades()),
+        costs=Costs(demo.RETEST_COST, 0.0, demo.STORAGE_COST),
     )
 
 

@@ -7,7 +7,7 @@ another test is worth comes from ``decide``; keeping is a scenario with a wide b
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from typing import Final
@@ -16,8 +16,8 @@ from lodestarch.decide import another_test
 from lodestarch.decide.deciding_lab import DecidingLab
 from lodestarch.decide.gain import AnotherTest, Design, Source, Spread
 from lodestarch.method.reading import Kind
-from lodestarch.trade.lot_price import Lot, LotPrice, Row, price_lot
-from lodestarch.trade.net_price import net_curve
+from lodestarch.trade.lot_price import LotPrice, Row
+from lodestarch.trade.net_price import net_at, net_curve
 from lodestarch.trade.outlets import Outlet, Stands
 from lodestarch.trade.what_if import Turn, turns_at
 
@@ -264,22 +264,14 @@ def _keeping(price: LotPrice, costs: Costs, on: date | None) -> Keeping | None:
         return None
     cost = None if costs.storage_per_t_month is None else costs.storage_per_t_month * months
     rises = lot.seconds > RISE_FROM_S and until is None
-    low, high = (
-        _best_net(pool, replace(lot, seconds=lot.seconds + gain), price)
-        for gain in (RISE_S if rises else (0.0, 0.0))
-    )
-    if low is None or high is None:
+    if price.turned_away_per_t is None and not all(o.curve.always_paid for o in pool):
         return None
+    gains = [lot.seconds + gain for gain in (RISE_S if rises else (0.0,))]
+    after = net_at(pool, gains, lot.u_s or 0.0, lot.tonnes, turned_away_per_t=price.turned_away_per_t or 0.0)
+    low, high = (float(pick(after.max(axis=1))) for pick in (min, max))
     off = cost or 0.0
     name = later.outlet.offer_id if later is not None and until is not None else None
-    return Keeping(months, min(low, high) - off, max(low, high) - off, cost, rises, until, name)
-
-
-def _best_net(outlets: Sequence[Outlet], lot: Lot, price: LotPrice) -> float | None:
-    rows = price_lot(
-        outlets, replace(lot, profile="", law=None), turned_away_per_t=price.turned_away_per_t
-    ).rows
-    return max((r.net_per_t for r in rows if r.net_per_t is not None), default=None)
+    return Keeping(months, low - off, high - off, cost, rises, until, name)
 
 
 def _turns(

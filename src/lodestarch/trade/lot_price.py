@@ -192,15 +192,26 @@ def price_lot(
     usable = np.where(
         [c and not b for c, b in zip(comparable, barred, strict=True)], prices.net_per_t[0], np.nan
     )
+    curves = [net_curve(o, lot.tonnes, fallback or 0.0) for o in met]
     rows = [
         _row(
-            met, i, lot, prices, usable, fallback, comparable=comparable[i], barred=barred[i], law=verdicts[i]
+            met,
+            i,
+            lot,
+            prices,
+            usable,
+            curves[i],
+            comparable=comparable[i],
+            barred=barred[i],
+            law=verdicts[i],
         )
         for i in range(len(met))
     ]
     rows.sort(key=lambda r: (not r.usable, -(r.net_per_t or -math.inf)))
-    used = [net_curve(o, lot.tonnes, fallback or 0.0) for o in able]
-    return LotPrice(lot, tuple(rows), fallback, not exact and any(_differs(c, lot) for c in used))
+    one_sided = not exact and any(
+        _differs(c, lot) for c, w, b in zip(curves, comparable, barred, strict=True) if w and not b
+    )
+    return LotPrice(lot, tuple(rows), fallback, one_sided)
 
 
 def _law(lot: Lot, outlet: Outlet, jurisdiction: str | None, on: date | None) -> tuple[Verdict, ...]:
@@ -224,7 +235,7 @@ def _row(
     lot: Lot,
     prices: NetPrices,
     usable: np.ndarray,
-    fallback: float | None,
+    curve: MoneyBySeconds,
     *,
     comparable: bool,
     barred: tuple[Verdict, ...],
@@ -232,7 +243,6 @@ def _row(
 ) -> Row:
     outlet = outlets[i]
     net = _number(prices.net_per_t[0, i]) if comparable else None
-    curve = net_curve(outlet, lot.tonnes, fallback or 0.0)
     reports = reports_at([outlet], lot.seconds, lot.u_s or 0.0)
     mean, sd = float(reports.mean_s[0, 0]), float(reports.sd_s[0, 0])
     low, high = _reach(curve, mean - _TAIL_Z * sd, mean + _TAIL_Z * sd)

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from lodestarch.common.arrays import FloatArray
-from lodestarch.trade.net_price import net_prices
+from lodestarch.trade.net_price import net_at, net_prices
 from lodestarch.trade.outlets import Outlet
 
 __all__ = ["BreakEven", "Turn", "break_even_haul", "turns_at"]
@@ -91,7 +91,11 @@ def turns_at(
         ``None`` where the answer stays within 150 s.
     """
     shifts = np.arange(-_REACH_S, _REACH_S + 1.0)
-    best = net_prices(outlets, mean_s + shifts, u_s, tonnes, turned_away_per_t=turned_away_per_t).best
+    if turned_away_per_t is None:
+        best = net_prices(outlets, mean_s + shifts, u_s, tonnes, turned_away_per_t=None).best
+    else:
+        net = net_at(outlets, mean_s + shifts, u_s, tonnes, turned_away_per_t=turned_away_per_t)
+        best = net.argmax(axis=1)
     here = best[_REACH_S]
     other = np.flatnonzero(best != here)
     below, above = other[other < _REACH_S], other[other > _REACH_S]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from lodestarch.plan.advice import RISE_FROM_S, Advice, Do
+from lodestarch.plan.advice import RISE_FROM_S, Advice, Do, Why
 from lodestarch.trade.haul import KM_PER_MILE
 from lodestarch.trade.law import Verdict
 from lodestarch.trade.likely_function import FunctionStatement, Level, likely_function
@@ -19,6 +19,7 @@ from lodestarch.words.numbers import figure, number
 __all__ = [
     "advice_lines",
     "advice_sentence",
+    "advice_short",
     "function_lines",
     "price_lines",
     "price_sentence",
@@ -153,6 +154,14 @@ def advice_sentence(advice: Advice, price: LotPrice, place: PlaceUnit, locale: s
             "low": per_unit(advice.keeping.low_per_t, place, locale),
         }
     return term(f"advice.{advice.do.value}-{advice.why.value}", locale, **values)
+
+
+def advice_short(advice: Advice, price: LotPrice, place: PlaceUnit, locale: str = DEFAULT_LOCALE) -> str:
+    """An advice in a few words, for a line of a table."""
+    if advice.do is Do.RETEST and advice.why is Why.TEST_PAYS and advice.retest is not None:
+        return term("advice-short.test-pays", locale, worth=money_whole(advice.retest.worth, place, locale))
+    rules = rules_named(v for r in price.rows for v in r.barred_by)
+    return term(f"advice-short.{advice.why.value}", locale, rules=rules)
 
 
 def advice_lines(

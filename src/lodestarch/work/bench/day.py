@@ -22,6 +22,7 @@ from lodestarch.records.unit import Unit
 from lodestarch.sheets.account import ReadSheet
 from lodestarch.sheets.bench_sheet import read_bench_sheet
 from lodestarch.sheets.check_materials import read_check_materials
+from lodestarch.sheets.grade_sheet import ReadGrades, read_grade_sheet
 from lodestarch.sheets.mapping import read_mapping
 from lodestarch.sheets.sample_sheet import read_sample_sheet
 from lodestarch.sheets.terms import read_terms
@@ -30,6 +31,7 @@ from lodestarch.work.bench.day_kept import parts_of
 from lodestarch.work.bench.day_order import DayFile, DayOrder
 from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
+from lodestarch.work.office.day_prices import prices_of_day
 from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["DayFile", "DayOrder", "run_day"]
@@ -43,8 +45,9 @@ class _Files:
     samples: ReadSheet | None
     materials: tuple[CheckMaterial, ...]
     terms: Terms | None
+    grades: ReadGrades | None
     findings: tuple[Finding, ...]
-    """On mapping, check materials and terms."""
+    """On mapping, check materials, terms and grades."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,11 +118,16 @@ def _read(order: DayOrder) -> _Files:
         materials, more = (*materials, *read.materials), read.findings
     terms = read_terms(order.terms.data, order.terms.name) if order.terms else None
     more = (*more, *(terms.findings if terms else ()))
+    grades = None
+    if order.grades is not None:
+        grades = read_grade_sheet(order.grades.data, order.grades.name, mapping=columns)
+        more = (*more, *grades.findings)
     return _Files(
         bench,
         samples,
         materials,
         terms.terms if terms else None,
+        grades,
         (*(mapping.findings if mapping else ()), *more),
     )
 
@@ -203,7 +211,13 @@ def _outcome(order: DayOrder, files: _Files, book: ProfileBook, known: _Known, a
         bench_source=order.sheet.name,
         sample_source=order.samples.name if order.samples else None,
     )
-    findings = _all_findings(order, files, judged, bench, known)
+    prices = None
+    if files.terms is not None and files.samples is not None:
+        by_sample = files.grades.by_sample if files.grades else {}
+        prices = prices_of_day(
+            judged.results, samples, judged.readings, used, files.terms, by_sample, order.costs
+        )
+    findings = _all_findings(order, files, judged, bench, known, prices.findings if prices else ())
     return DayOutcome(
         day_id="",
         title=order.title or order.sheet.name,
@@ -221,6 +235,7 @@ def _outcome(order: DayOrder, files: _Files, book: ProfileBook, known: _Known, a
         counts=count_day(judged.results, judged.readings),
         limits=limits_of(files.terms) if files.terms else (),
         bins=bin_states(samples, judged.results),
+        prices=prices,
     )
 
 
@@ -231,7 +246,12 @@ def _profiles_used(judged: Judged, book: ProfileBook, default: Profile) -> tuple
 
 
 def _all_findings(
-    order: DayOrder, files: _Files, judged: Judged, bench: tuple[Finding, ...], known: _Known
+    order: DayOrder,
+    files: _Files,
+    judged: Judged,
+    bench: tuple[Finding, ...],
+    known: _Known,
+    prices: tuple[Finding, ...],
 ) -> tuple[Finding, ...]:
     name = order.sheet.name
     # Judging does not know the sheet's name; a row without one is a row of the bench sheet.
@@ -248,7 +268,7 @@ def _all_findings(
         for row, sample, run, position in known.changed.select("row", *_KEY).iter_rows()
     )
     sheets = (*files.bench.findings, *(files.samples.findings if files.samples else ()))
-    return in_order((*sheets, *files.findings, *changed, *told_once(judged_here, bench)))
+    return in_order((*sheets, *files.findings, *prices, *changed, *told_once(judged_here, bench)))
 
 
 def _account(sheet: ReadSheet, findings: tuple[Finding, ...], known: _Known) -> SheetAccount:

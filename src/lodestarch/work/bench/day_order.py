@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from lodestarch.control.bench_rules import CheckMaterial
+from lodestarch.plan.advice import Costs
 
 __all__ = ["DayFile", "DayOrder"]
 
@@ -43,6 +44,10 @@ class DayOrder:
         Invented data; every paper says so.
     materials : tuple of CheckMaterial
         Check materials with their assigned values.
+    grades : DayFile or None
+        Other factors of the samples, for their prices.
+    costs : Costs
+        What one more pair and keeping cost, for the advice.
     take_changes : str or None
         The reason for which rows that say something else than before take the place of what is kept.
     """
@@ -59,3 +64,5 @@ class DayOrder:
     demonstration: bool = False
     materials: tuple[CheckMaterial, ...] = ()
     take_changes: str | None = None
+    grades: DayFile | None = None
+    costs: Costs = field(default_factory=Costs)

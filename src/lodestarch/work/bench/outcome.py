@@ -14,6 +14,7 @@ from lodestarch.method.scatter import ScatterLaw
 from lodestarch.plan.bin_state import BinState
 from lodestarch.sheets.account import RefusedRow
 from lodestarch.trade.limits import Limit
+from lodestarch.work.office.day_prices import DayPrices
 
 __all__ = ["BinState", "DayCounts", "DayOutcome", "Limit", "SheetAccount"]
 
@@ -56,3 +57,5 @@ class DayOutcome:
     counts: DayCounts
     limits: tuple[Limit, ...]
     bins: tuple[BinState, ...]
+    prices: DayPrices | None = None
+    """Where terms were given with the sheet; not kept with the day."""

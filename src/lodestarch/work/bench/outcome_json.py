@@ -9,6 +9,7 @@ import polars as pl
 
 from lodestarch.method.reading import Kind, State
 from lodestarch.work.bench.outcome import DayOutcome
+from lodestarch.work.office.day_prices_json import day_prices_as_dict
 
 __all__ = ["day_as_dict", "result_as_dict"]
 
@@ -73,4 +74,5 @@ def day_as_dict(outcome: DayOutcome, *, with_readings: bool = True) -> dict[str,
         "bins": [
             {**asdict(b), "kind": None if b.kind is None else _KIND[b.kind]} for b in outcome.bins
         ],
+        "prices": None if outcome.prices is None else day_prices_as_dict(outcome.prices),
     }  # fmt: skip
