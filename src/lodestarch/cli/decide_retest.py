@@ -71,7 +71,8 @@ def retest(
     hours: Annotated[float, typer.Option(parser=amount, help="Hours until its result is there.")] = 0.0,
     per_hour: Annotated[float, typer.Option(parser=amount, help="What an hour of waiting costs.")] = 0.0,
     terms_file: Annotated[
-        Path | None, typer.Option("--terms", help="Terms, as in docs/terms.md; with --offer.")
+        Path | None,
+        typer.Option("--terms", help="Terms, TOML. [default with --offer: the demonstration's, invented]"),
     ] = None,
     offer: Annotated[str | None, typer.Option(help="Contract or bid of the terms, by id.")] = None,
     turned_away: Annotated[
@@ -101,7 +102,7 @@ def retest(
         counts_from_s=counts_from, counts_to_s=counts_to, prior_mean_s=prior_mean, prior_sd_s=prior_sd,
         other_u_s=other_u, other_bias_s=other_bias, other_bias_u_s=other_bias_u, pays=tuple(pays or ()),
         unit=unit, elsewhere=elsewhere, tonnes=tonnes, fee=fee, hours=hours, per_hour=per_hour,
-        terms=bytes_of(terms_file, "--terms"), offer=offer, turned_away=turned_away,
+        terms=_terms(terms_file, offer), offer=offer, turned_away=turned_away,
         until_passes=until_passes,
     )  # fmt: skip
     answer = retest_for(asked)
@@ -111,6 +112,14 @@ def retest(
         _say(asked, answer)
         show_findings(answer.findings)
     finish(answer.findings, answered=answer.outcome is not None)
+
+
+def _terms(path: Path | None, offer: str | None) -> tuple[str, bytes] | None:
+    if path is None and offer is not None:
+        from lodestarch import demo
+
+        return demo.TERMS_NAME, demo.terms()
+    return bytes_of(path, "--terms")
 
 
 def _say(asked: RetestAsked, answer: RetestAnswer) -> None:
