@@ -18,6 +18,9 @@ __all__ = ["moment_text", "pair_sentence", "phase_text", "run_text", "story_text
 _DECIMALS: Final = {"ln_apart": 1, "ln": 1, "times": 1, "bath": 1, "mass": 2, "stiffness": 0, "fall": 1}
 """Decimals of the figures in a story, by the first part of their names; seconds are whole."""
 
+_UNBROKEN: Final = re.compile(r"(?<=\d) (?=%|(?:s|g|m|ft|hPa|°C)\b)")
+"""Between a number and its unit no line ends."""
+
 _PLAIN: Final = re.compile(r"^(?:(ln|a)\s*)?([+-]?\d[\d.,]*)\s*(%|s|ln|a)?$", re.IGNORECASE)
 _WAYS: Final = {"%": "share", "s": "reads", "ln": "ln", "a": "activity"}
 
@@ -72,11 +75,11 @@ def tube_text(
     return said
 
 
-def phase_text(phase: int, share_fallen: float, seconds: float, locale: str = DEFAULT_LOCALE) -> str:
-    """What the stirrer is doing."""
+def phase_text(phase: int, share_fallen: float, seconds: float | None, locale: str = DEFAULT_LOCALE) -> str:
+    """What the stirrer is doing; ``seconds`` where it is down."""
     if phase < FALLING:
         return term("phase.waiting" if phase == WAITING else "phase.stirring", locale)
-    if share_fallen >= 1.0:
+    if seconds is not None:
         return term("phase.read", locale, seconds=number(seconds, 0))
     return term("phase.falling", locale, share=number(100.0 * share_fallen, 0))
 
@@ -84,7 +87,9 @@ def phase_text(phase: int, share_fallen: float, seconds: float, locale: str = DE
 def moment_text(history: TubeHistory, time_s: float, locale: str = DEFAULT_LOCALE) -> str:
     """One tube at a time: what the stirrer does, core and wall. After its end it stays as at its end."""
     i = max(int((history.time_s <= time_s).sum()) - 1, 0)
-    phase = phase_text(int(history.phase[i]), float(history.share_fallen[i]), history.seconds, locale)
+    is_down = history.complete and i == len(history.time_s) - 1
+    seconds = history.seconds if is_down else None
+    phase = phase_text(int(history.phase[i]), float(history.share_fallen[i]), seconds, locale)
     core, wall = number(float(history.temp_c[i, 0]), 0), number(float(history.temp_c[i, -1]), 0)
     return term("tube-page.state", locale, phase=phase, core=core, wall=wall)
 
@@ -130,4 +135,4 @@ def story_text(story: str, step: str, values: Mapping[str, float], locale: str =
     for key, value in values.items():
         decimals = _DECIMALS.get(key, _DECIMALS.get(key.partition("_")[0], 0))
         said[key] = number(value, decimals)
-    return term(f"story.{story}.{step}", locale, **said)
+    return _UNBROKEN.sub("\N{NO-BREAK SPACE}", term(f"story.{story}.{step}", locale, **said))

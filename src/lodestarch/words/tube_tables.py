@@ -15,6 +15,7 @@ from lodestarch.words.numbers import DASH, number
 __all__ = ["CurveTable", "curve_table", "curve_value", "table_times"]
 
 _LEAST_STEP_S: Final = 20.0
+_CLEAR_S: Final = 5.0
 _MOST_ROWS: Final = 18
 _DECIMALS: Final = {"temperature": 0, "enzyme": 1, "strength": 2, "fall": 0}
 
@@ -28,16 +29,19 @@ class CurveTable:
 
 
 def table_times(ends_s: Sequence[float]) -> list[float]:
-    """Times of the rows: round ones, some twenty seconds or more apart, and every end. [s]
+    """Times of the rows: round ones, twenty seconds or more apart and clear of the ends, and every end. [s]
 
     Examples
     --------
     >>> table_times([70.0, 80.0])
     [0.0, 20.0, 40.0, 60.0, 70.0, 80.0]
+    >>> table_times([59.8])
+    [0.0, 20.0, 40.0, 59.8]
     """
     end = max(ends_s)
     step = max(_LEAST_STEP_S, math.ceil(end / _MOST_ROWS / 20.0) * 20.0)
-    return sorted({*(i * step for i in range(int(end // step) + 1)), *ends_s})
+    round_ones = [i * step for i in range(int(end // step) + 1)]
+    return sorted({*(t for t in round_ones if all(abs(t - e) >= _CLEAR_S for e in ends_s)), *ends_s})
 
 
 def _read(times: Sequence[float], row: Sequence[float], at: float) -> float:

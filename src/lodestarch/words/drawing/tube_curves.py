@@ -39,8 +39,8 @@ class TubeTrace:
 
 
 def time_axis(ends_s: Sequence[float], locale: str = DEFAULT_LOCALE) -> Axis:
-    """From lowering to a round number past the last end."""
-    high = math.ceil((max(ends_s) + 1.0) / 20.0) * 20.0
+    """From lowering to a round number past the last end, with room for a name there."""
+    high = math.ceil(1.07 * max(ends_s) / 20.0) * 20.0
     return Axis(0.0, high, ticks_for(0.0, high, 8), term("tube-curve.time", locale))
 
 

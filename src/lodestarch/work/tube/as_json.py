@@ -104,7 +104,7 @@ def history_as_dict(history: TubeHistory, *, every_s: float = 0.0) -> dict[str, 
         "enzyme_left": h.enzyme_left[kept].round(3).tolist(),
         "cuts": h.cuts[kept].round(3).tolist(),
         "strength": [round(math.exp(x), 3) for x in h.strength[kept].tolist()],
-        "share_fallen": h.share_fallen[kept].round(4).tolist(),
+        "share_fallen": [round(min(share, 1.0), 4) for share in h.share_fallen[kept].tolist()],
         "weights": h.weights.tolist(),
         "schedule": {
             "strokes_per_s": plan.strokes_per_s,

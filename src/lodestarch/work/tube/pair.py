@@ -14,7 +14,7 @@ from lodestarch.words.drawing.tube_cut import TubeMoment, TubeShape, stroke_shar
 from lodestarch.words.findings import as_json
 from lodestarch.work.tube.as_json import history_as_dict, tube_as_dict
 from lodestarch.work.tube.asked import TubeAsked, state
-from lodestarch.work.tube.run import TubeAnswer
+from lodestarch.work.tube.run import TubeAnswer, run_tube
 from lodestarch.work.tube.schedule import schedule
 from lodestarch.work.tube.typed import FIELDS, typed_run
 
@@ -97,9 +97,8 @@ def other_ways(answer: TubeAnswer) -> dict[str, float]:
     Returns
     -------
     dict
-        ``ln``; ``reads_s``, what its meal reads under standard conditions, where the law of liquefaction
-        numbers has an answer; ``share_pct`` of sprouted grain, where it lies between sound and sprouted;
-        ``hpa`` and ``m``. Empty where the tube could not be run.
+        ``ln``; ``reads_s``, what its meal reads under standard conditions; ``share_pct`` of sprouted grain,
+        where it lies between sound and sprouted; ``hpa`` and ``m``. Empty where the tube could not be run.
     """
     h = answer.history
     if h is None:
@@ -107,6 +106,11 @@ def other_ways(answer: TubeAnswer) -> dict[str, float]:
     ways = {"ln": h.activity + h.params.offset, "hpa": h.inputs.pressure_hpa}
     height = answer.elevation_m
     ways["m"] = float(elevation_from_pressure_m(h.inputs.pressure_hpa)) if height is None else height
+    standard = run_tube(
+        TubeAsked(activity=h.activity, origins=answer.asked.origins), step_s=5.0, until_s=70.0
+    )
+    if standard.history is not None:
+        ways["reads_s"] = standard.history.seconds
     sound, sprouted = (state(TubeAsked(share_pct=share)).inputs for share in (0.0, 100.0))
     if sound is not None and sprouted is not None:
         low, high = sound.activity or 0.0, sprouted.activity or 0.0
@@ -137,7 +141,7 @@ def moment_of(history: TubeHistory, time_s: float) -> TubeMoment:
         part = float((time_s - t[i]) / (t[i + 1] - t[i]))
     plan = schedule(history.inputs.stir_from_s)
     stirring = stroke_share(time_s, plan.strokes_per_s, plan.from_s, plan.until_s)
-    fallen = float(_between(history.share_fallen, i, part))
+    fallen = min(float(_between(history.share_fallen, i, part)), 1.0)
     return TubeMoment(
         _between(history.temp_c, i, part).tolist(),
         float(_between(history.glass_c, i, part)),

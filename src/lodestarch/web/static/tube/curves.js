@@ -21,12 +21,8 @@ export function values(history, now) {
 /** What the stirrer does and how warm it is, by the words that the page brought along. */
 export function state(history, now, words) {
   let phase = now.phase === 0 ? words.waiting : words.stirring;
-  if (now.phase >= FALLING) {
-    phase =
-      now.fallen >= 1
-        ? words.read.replace("{seconds}", plain(history.seconds, 0))
-        : words.falling.replace("{share}", plain(100 * now.fallen, 0));
-  }
+  if (now.phase >= FALLING) phase = words.falling.replace("{share}", plain(100 * now.fallen, 0));
+  if (now.over) phase = words.read.replace("{seconds}", plain(history.seconds, 0));
   return words.state
     .replace("{phase}", phase)
     .replace("{core}", plain(now.temp[0], 0))

@@ -32,6 +32,7 @@ export class History {
     this.activity = tube.activity;
     this.rows = tube.history;
     this.end = this.rows.time_s.at(-1);
+    this.complete = this.end >= this.seconds - HAIR_S;
   }
 
   /** The row that holds at a time, and how far it is to the next one. */
@@ -58,6 +59,7 @@ export class History {
     const shells = (name) => this.rows[name][row].map((x, s) => mix(x, this.rows[name][next][s], part));
     const fallen = one("share_fallen");
     return {
+      over: this.complete && row === this.rows.time_s.length - 1,
       phase: this.rows.phase[row],
       temp: shells("temp_c"),
       glass: one("glass_c"),
