@@ -19,10 +19,13 @@ from lodestarch.cli.decide_odds import odds
 from lodestarch.cli.decide_referee import referee
 from lodestarch.cli.decide_retest import retest
 from lodestarch.cli.duplicates import duplicates
+from lodestarch.cli.loadout import loadout
+from lodestarch.cli.dose import dose
 from lodestarch.cli.output import EXIT_NO_ANSWER
 from lodestarch.cli.papers import paper, template
 from lodestarch.cli.price import price
 from lodestarch.cli.profiles import profiles
+from lodestarch.cli.receive import receive
 from lodestarch.cli.records import records_app
 from lodestarch.cli.ringtest import ringtest
 from lodestarch.cli.season import season_app
@@ -52,7 +55,10 @@ app.command()(odds)
 app.command()(aim)
 app.command()(retest)
 app.command()(referee)
+app.command()(dose)
 app.command()(allocate)
+app.command()(receive)
+app.command()(loadout)
 for command in (duplicates, components, budget, chart, ringtest, compare):
     app.command()(command)
 app.command()(template)

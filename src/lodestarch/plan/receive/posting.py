@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lodestarch.plan.receive.desk import Desk
+from lodestarch.plan.receive.desk import Desk, Mode
 from lodestarch.plan.receive.envelope import Envelope
+from lodestarch.plan.receive.loads import Load
 from lodestarch.plan.receive.worth import gain_of_result
 
 __all__ = ["BinRange", "Posted", "posted"]
@@ -37,7 +38,7 @@ class Posted:
     tells_nothing : bool
         No test would move any load to another bin: commingling costs nothing here.
     new_fields : bool
-        The first load of a field is tested whatever is expected of it.
+        The first load of a field of which nothing is known is tested.
     bins : tuple of BinRange
         From the soundest down.
     loads_until_renewed : int
@@ -78,8 +79,9 @@ def posted(desk: Desk, load_t: float | None = None) -> Posted:
         bottom = rounded[at] if at < len(rounded) else None
         if not (top is not None and bottom is not None and bottom >= top):
             bins.append(BinRange(name, bottom, top))
-    wide = spread.variety**2 + spread.field**2 + spread.load**2
-    new = tonnes * _own(desk.lines, 6000.0 / math.exp(desk.belief.mean) + 50.0, wide, spread.test)
+    stranger = Load("?posted", tonnes, "?posted", None, day=desk.belief.day)
+    found = desk.worth(stranger)
+    new = found.held if desk.mode is Mode.HOLD else found.elsewhere
     return Posted(
         low,
         high,
