@@ -18,9 +18,9 @@ from lodestarch.cli.decide_aim import aim
 from lodestarch.cli.decide_odds import odds
 from lodestarch.cli.decide_referee import referee
 from lodestarch.cli.decide_retest import retest
+from lodestarch.cli.dose import dose
 from lodestarch.cli.duplicates import duplicates
 from lodestarch.cli.loadout import loadout
-from lodestarch.cli.dose import dose
 from lodestarch.cli.output import EXIT_NO_ANSWER
 from lodestarch.cli.papers import paper, template
 from lodestarch.cli.price import price

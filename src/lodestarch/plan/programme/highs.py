@@ -88,6 +88,10 @@ class Solver:
         low = np.full(high.size, -INF)
         self._highs.addRows(high.size, low, high, values.size, starts, columns, values)
 
+    def set_value(self, row: int, column: int, value: float) -> None:
+        """Change one coefficient."""
+        self._highs.changeCoeff(row, column, value)
+
     def relaxed(self, time_s: float, fixed: Floats | None = None) -> Ran:
         """Run with whole numbers let go, or held at their values in ``fixed``."""
         self._mark(whole=False)

@@ -28,10 +28,18 @@ from lodestarch.plan.programme.programme import INF, Cone, Floats, Programme, Wh
 __all__ = ["Ended", "Solved", "relative_gap", "solve"]
 
 _OVERSTEP: Final = 1e-8
-"""A cone is kept when it is overstepped by no more than this, relative to the size of its terms."""
+"""A cone is cut where it is overstepped by more than this, relative to the size of its terms."""
+_KEPT: Final = 1e-7
+"""A cone is kept when it is overstepped by no more than this."""
 _RELAXED_OVERSTEP: Final = 1e-3
 _RELAXED_ROUNDS: Final = 25
 _POLISH_ROUNDS: Final = 60
+_PLAIN_ROUNDS: Final = 6
+"""Rounds of polishing after which cones that still give way are tightened, if the gap has room for it."""
+_TIGHTER: Final = (10.0, 0.02)
+"""By how much of themselves: this many times the gap, and no more than this."""
+_ROOM: Final = 1e-5
+"""A gap that has room for it. [1]"""
 _ROUNDS: Final = 200
 
 
@@ -94,6 +102,7 @@ class _Lifted:
     cone: Cone
     root: int
     parts: Where
+    row: int
 
     def overstep(self, x: Floats) -> float:
         """By how much the cone itself is overstepped, relative to its terms."""
@@ -139,13 +148,42 @@ class _Outer:
         self.tangents += len(rows)
         return len(rows)
 
-    def linear(self, rounds: int, tolerance: float, fixed: Floats | None = None) -> Ran:
-        """Cut the programme without whole numbers until its point keeps the cones."""
-        ran = self.solver.relaxed(self.left_s, fixed)
+    def linear(self, rounds: int, tolerance: float, enough: float = 0.0) -> Ran:
+        """Cut the programme without whole numbers until its point keeps the cones.
+
+        ``enough``: stop as well once a round moves the objective by no more than this, relatively.
+        """
+        ran = self.solver.relaxed(self.left_s)
         for _ in range(rounds):
             if ran.x is None or self.left_s <= 0.0 or not self.cut(ran.x, tolerance):
                 break
-            ran = self.solver.relaxed(self.left_s, fixed)
+            before = ran.objective
+            ran = self.solver.relaxed(self.left_s)
+            if abs(ran.objective - before) <= enough * abs(before):
+                break
+        return ran
+
+    def settled(self, whole: Floats, gap: float) -> Ran:
+        """Find the best point with whole numbers held, cones kept."""
+        # What whole numbers leave open is settled anew, even out of time: it is a small programme.
+        self.time_s = max(self.time_s, self.solver.seconds + 1.0)
+        tightened: set[int] = set()
+        ran = self.solver.relaxed(self.left_s, whole)
+        for round_ in range(_POLISH_ROUNDS):
+            if ran.x is None or self.left_s <= 0.0 or self.overstep(ran.x) <= _OVERSTEP:
+                break
+            if round_ >= _PLAIN_ROUNDS and self.overstep(ran.x) <= _KEPT:
+                break
+            self.cut(ran.x, _OVERSTEP)
+            if round_ >= _PLAIN_ROUNDS and gap >= _ROOM:
+                by = 1.0 + min(_TIGHTER[0] * gap, _TIGHTER[1])
+                for i, c in enumerate(self.cones):
+                    if i not in tightened and c.overstep(ran.x) > _KEPT:
+                        self.solver.set_value(c.row, c.root, c.cone.z * by)
+                        tightened.add(i)
+            ran = self.solver.relaxed(self.left_s, whole)
+        for i in tightened:
+            self.solver.set_value(self.cones[i].row, self.cones[i].root, self.cones[i].cone.z)
         return ran
 
 
@@ -179,48 +217,61 @@ def solve(programme: Programme, *, gap: float = 1e-6, time_s: float = 60.0) -> S
     """
     outer = _Outer(programme, time_s)
     whole = outer.solver.whole.size > 0
-    rounds = _RELAXED_ROUNDS if whole else _ROUNDS
-    ran = outer.linear(rounds, _RELAXED_OVERSTEP if whole else _OVERSTEP)
+    if whole:
+        ran = outer.linear(_RELAXED_ROUNDS, _RELAXED_OVERSTEP, gap / 10.0)
+    else:
+        ran = outer.linear(_ROUNDS, _OVERSTEP)
     if ran.stop is Stop.INFEASIBLE:
         return _ended(outer, Ended.INFEASIBLE, None, INF, INF, 0)
     if ran.stop is Stop.UNBOUNDED:
         return _ended(outer, Ended.UNBOUNDED, None, -INF, -INF, 0)
     if whole:
-        return _branch(outer, gap, ran.bound)
-    if ran.x is None:
-        return _ended(outer, Ended.NOTHING, None, INF, ran.bound, 0)
-    if outer.overstep(ran.x) > _OVERSTEP * 10.0:
+        return _branch(outer, gap, ran)
+    if ran.x is None or outer.overstep(ran.x) > _KEPT:
         return _ended(outer, Ended.NOTHING, None, INF, ran.bound, 0)
     done = ran.stop is Stop.OPTIMAL
     return _ended(outer, Ended.OPTIMAL if done else Ended.FEASIBLE, ran.x, ran.objective, ran.bound, 0)
 
 
-def _branch(outer: _Outer, gap: float, bound: float) -> Solved:
-    """Whole numbers: run, polish what they leave open, cut, run again."""
-    best: Floats | None = None
-    objective = INF
+class _Best:
+    """The best point that keeps the cones, so far."""
+
+    def __init__(self) -> None:
+        self.x: Floats | None = None
+        self.objective = INF
+
+    def offer(self, outer: _Outer, ran: Ran) -> None:
+        kept = ran.x is not None and outer.overstep(ran.x) <= _KEPT
+        if kept and ran.objective < self.objective:
+            self.x, self.objective = ran.x, ran.objective
+
+
+def _branch(outer: _Outer, gap: float, relaxed: Ran) -> Solved:
+    """Whole numbers: try the rounded relaxation; then run, polish what they leave open, cut, run again."""
+    bound, best = relaxed.bound, _Best()
+    if relaxed.x is not None and outer.cones:
+        best.offer(outer, outer.settled(np.round(relaxed.x), gap))
+        if relative_gap(best.objective, bound) <= gap:
+            return _ended(outer, Ended.OPTIMAL, best.x, best.objective, bound, 0)
     for round_ in range(1, _ROUNDS + 1):
-        ran = outer.solver.whole_numbers(outer.left_s, gap / 4.0 if outer.cones else gap, best)
+        ran = outer.solver.whole_numbers(outer.left_s, gap / 4.0 if outer.cones else gap, best.x)
         if ran.stop is Stop.INFEASIBLE:
-            found = Ended.INFEASIBLE if best is None else Ended.OPTIMAL
-            return _ended(outer, found, best, objective, INF if best is None else objective, round_)
+            found = Ended.INFEASIBLE if best.x is None else Ended.OPTIMAL
+            proven = INF if best.x is None else best.objective
+            return _ended(outer, found, best.x, best.objective, proven, round_)
         if ran.stop is Stop.UNBOUNDED:
             return _ended(outer, Ended.UNBOUNDED, None, -INF, -INF, round_)
         bound = max(bound, ran.bound)
         fresh = 0
         if ran.x is not None:
             fresh = outer.cut(ran.x, _OVERSTEP)
-            # What whole numbers leave open is settled anew, even out of time: it is a small programme.
-            outer.time_s = max(outer.time_s, outer.solver.seconds + 1.0)
-            settled = ran if fresh == 0 else outer.linear(_POLISH_ROUNDS, _OVERSTEP, ran.x)
-            kept = settled.x is not None and outer.overstep(settled.x) <= _OVERSTEP * 10.0
-            if kept and settled.objective < objective:
-                best, objective = settled.x, settled.objective
-        if relative_gap(objective, bound) <= gap:
-            return _ended(outer, Ended.OPTIMAL, best, objective, bound, round_)
+            best.offer(outer, ran if fresh == 0 else outer.settled(ran.x, gap))
+        if relative_gap(best.objective, bound) <= gap:
+            return _ended(outer, Ended.OPTIMAL, best.x, best.objective, bound, round_)
         if ran.stop is not Stop.OPTIMAL or outer.left_s <= 0.0 or (fresh == 0 and ran.x is not None):
             break
-    return _ended(outer, Ended.NOTHING if best is None else Ended.FEASIBLE, best, objective, bound, round_)
+    ended = Ended.NOTHING if best.x is None else Ended.FEASIBLE
+    return _ended(outer, ended, best.x, best.objective, bound, round_)
 
 
 def _ended(
@@ -239,7 +290,9 @@ def _lift(programme: Programme) -> list[_Lifted]:
     for cone in programme.cones:
         root = programme.add_column()
         parts = programme.add_columns(cone.spread_columns.size)
-        programme.add_row(np.append(cone.columns, root), np.append(cone.linear, cone.z), high=cone.limit)
+        row = programme.add_row(
+            np.append(cone.columns, root), np.append(cone.linear, cone.z), high=cone.limit
+        )
         programme.add_row(np.append(parts, root), np.append(np.ones(parts.size), -1.0), high=0.0)
-        lifted.append(_Lifted(cone, root, parts))
+        lifted.append(_Lifted(cone, root, parts, row))
     return lifted
