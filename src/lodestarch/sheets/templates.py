@@ -20,6 +20,7 @@ __all__ = [
     "bench_sheet_csv",
     "bench_sheet_xlsx",
     "mapping_toml",
+    "plan_toml",
     "sample_sheet_csv",
     "sample_sheet_xlsx",
     "terms_toml",
@@ -62,6 +63,11 @@ def sample_sheet_xlsx() -> bytes:
 def terms_toml() -> bytes:
     """Return a terms file with every table and key, commented, to be filled in."""
     return files("lodestarch.sheets").joinpath("blanks", "terms.toml").read_bytes()
+
+
+def plan_toml() -> bytes:
+    """Return a plan problem that runs as it stands, every key explained, to be filled in."""
+    return files("lodestarch.sheets").joinpath("blanks", "plan.toml").read_bytes()
 
 
 def mapping_toml() -> bytes:
