@@ -159,7 +159,7 @@ def fit_censored(table: SeasonTable, scale: Scale = Scale.SECONDS, *, probabilit
     centre = float(y.mean())
     start = fit_variances(equations(codes, sizes, y - centre))
     total = float(start.variances.sum())
-    if float(start.variances[-1]) <= 1e-8 * total:
+    if float(start.variances[-1]) <= 1e-6 * total:
         stop = Finding(
             "season-no-residual", Where(source=table.source or None), Severity.STOP, {"count": good.n}
         )

@@ -209,11 +209,16 @@ def fit_effects(
     none = Effects(good, scale, None, None, (), probability, None, below, above, None, None, findings)
     if stop is not None:
         return replace(none, findings=(*findings, stop))
+    if _explained(good, y):
+        stop = Finding(
+            "season-no-residual", Where(source=table.source or None), Severity.STOP, {"count": good.n}
+        )
+        return replace(none, findings=(*findings, stop))
     centre = float(y.mean())
     eq = equations([f.codes for f in good.factors], [f.size for f in good.factors], y - centre)
     fit = fit_variances(eq)
     where = Where(source=table.source or None)
-    if float(fit.variances[-1]) <= 1e-8 * float(fit.variances.sum()):
+    if float(fit.variances[-1]) <= 1e-6 * float(fit.variances.sum()):
         stop = Finding("season-no-residual", where, Severity.STOP, {"count": good.n})
         return replace(none, findings=(*findings, stop))
     effects = _effects(good, eq, fit, probability, intervals=intervals)
@@ -223,6 +228,17 @@ def fit_effects(
         none, mean=mean, u_mean=u_mean, effects=effects, deviance=fit.deviance, fit=fit, counts=eq,
         findings=(*findings, *_notes(effects, where)),
     )  # fmt: skip
+
+
+def _explained(table: SeasonTable, y: FloatArray) -> bool:
+    """Whether all values within each combination of levels are equal, and some have more than one."""
+    cell = np.zeros(table.n, dtype=np.int64)
+    for f in table.factors:
+        _, cell = np.unique(cell * f.size + f.codes, return_inverse=True)
+        cell = cell.ravel()
+    count = np.bincount(cell)
+    rest = y - (np.bincount(cell, weights=y) / count)[cell]
+    return bool(np.any(count > 1)) and float(np.abs(rest).max()) <= 1e-9 * float(np.ptp(y))
 
 
 def _effects(

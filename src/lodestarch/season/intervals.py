@@ -28,8 +28,8 @@ _STEPS: Final = 20
 _SHARP: Final = 0.02
 """Standard error of the logarithm of an SD below which the likelihood is a parabola there to within a
 hundredth of the interval's width (a choice of ours; the tests compare the two)."""
-_NEAR: Final = 0.01
-"""How near to the wanted root the search stops: 0.01 in 1.96 moves a 95 % interval to 94.9 or 95.1 %."""
+_NEAR: Final = 0.005
+"""How near to the wanted root the search stops: 0.005 in 1.96 moves a 95 % interval by 0.06 %."""
 
 
 def _sd_path(k: int, sd: float) -> Path:
@@ -54,7 +54,7 @@ def _share_path(k: int, share: float) -> Path:
 
 def _error(fit: RemlAt, slope: FloatArray) -> float:
     """Standard error of a function of the variances, from its slope and the average information."""
-    scale = np.sqrt(np.diagonal(fit.curvature))
+    scale = np.sqrt(np.maximum(np.diagonal(fit.curvature), 1e-300))
     h = fit.curvature / np.outer(scale, scale) + 1e-9 * np.eye(scale.size)
     lean = slope / scale
     square = 2.0 * float(lean @ np.linalg.solve(h, lean))
