@@ -150,6 +150,8 @@ def effect_of(schedule: Schedule, to_money: ToMoney, to_price: ToMoney) -> Effec
     [200.0, 191.0, 191.0, 182.0, -inf]
     """
     spans = _touching(schedule)
+    if not spans:
+        return Effect(schedule.factor, (Piece(-math.inf, math.inf),), schedule.on_boundary == "worse")
     pieces: list[Piece] = []
     for i, (span, halves_up) in enumerate(spans):
         before = spans[i - 1][0] if i else None
