@@ -74,7 +74,7 @@ def go_to(page: Page, at_s: float) -> None:
 
 
 DRAWN = """(id) => {
-  const svg = document.querySelector(`#live-${id} svg`);
+  const svg = document.querySelector(`#live-${id} svg.tube-cut`);
   const all = (s, ...names) => [...svg.querySelectorAll(s)].map((e) => names.map((n) => e.getAttribute(n)));
   const { top, bottom } = svg.querySelector(".stirrer").dataset;
   return {
