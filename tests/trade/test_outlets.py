@@ -70,6 +70,12 @@ def test_an_offer_that_cannot_be_priced_says_why_and_the_others_are_priced(chang
     assert len(got.outlets) == 3
 
 
+def test_a_lab_of_which_nothing_is_stated_is_told_where_its_report_moves_the_price():
+    got = made(lambda t: t.replace("lab_sd_s = 11", ""))
+    assert [(f.code, f.values["offer"]) for f in got.findings] == [("price-lab-unknown", "quillmere-24-3")]
+    assert got.outlets[0].deciding is None
+
+
 def test_a_factor_that_is_not_known_is_told():
     got = made(grain=Grain("wheat", "soft white", {}))
     assert [(f.code, f.values["factor"]) for f in got.findings] == [("price-factor-missing", "moisture_pct")]

@@ -168,7 +168,8 @@ def outlets_of(terms: Terms, grain: Grain, on: date | None = None) -> Outlets:
     -------
     Outlets
         Findings: ``price-not-evaluated`` for an offer that could not be priced, with its reason;
-        ``price-factor-missing`` for a factor that moves the price and is not known.
+        ``price-factor-missing`` for a factor that moves the price and is not known; ``price-lab-unknown``
+        where the price moves with the number and nothing is stated of the lab that decides.
     """
     outlets: list[Outlet] = []
     findings: list[Finding] = []
@@ -183,6 +184,9 @@ def outlets_of(terms: Terms, grain: Grain, on: date | None = None) -> Outlets:
             findings.append(Finding("price-not-evaluated", Where(field=offer.id), Severity.CHECK, values))
             continue
         outlets.append(outlet)
+        if outlet.deciding is None and not outlet.decides_here and outlet.curve.money.breaks_s.size:
+            told: dict[str, Value] = {"offer": offer.id}
+            findings.append(Finding("price-lab-unknown", Where(field=offer.id), Severity.CHECK, told))
         findings += [
             Finding(
                 "price-factor-missing", Where(field=offer.id), Severity.NOTE, {"offer": offer.id, "factor": f}
