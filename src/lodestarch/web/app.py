@@ -28,6 +28,7 @@ from lodestarch.web.pages import Pages
 from lodestarch.web.paste_pages import PastePages
 from lodestarch.web.person import People
 from lodestarch.web.person_pages import PersonPages
+from lodestarch.web.price_pages import Offers, PricePages
 from lodestarch.web.refusals import REFUSALS
 from lodestarch.web.render import page
 from lodestarch.web.setup_pages import SetupPages
@@ -101,6 +102,7 @@ def create_app(
     allowed_hosts: Iterable[str],
     records: Records | None = None,
     clock: Clock = local_now,
+    offers: Offers | None = None,
 ) -> FastAPI:
     """Make the application.
 
@@ -119,6 +121,8 @@ def create_app(
         are all that is answered.
     clock : callable
         Gives the present moment with time zone.
+    offers : Offers or None
+        What the page Price prices by.
     """
     app = FastAPI(
         title="Lodestarch",
@@ -135,6 +139,7 @@ def create_app(
     pages = Pages(source, _finder(records) if records is not None and writing else None)
     app.router.routes.extend(pages.routes())
     app.router.routes.extend(TubePages(source).routes())
+    app.router.routes.extend(PricePages(source, offers).routes())
     static = str(files("lodestarch.web").joinpath("static"))
     app.mount("/static", StaticFiles(directory=static), name="static")
 

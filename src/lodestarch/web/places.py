@@ -35,7 +35,11 @@ PLACES: Final = (
 )
 """Bench and office; the places of a day (its register, bins and queries) follow them."""
 
-LAST: Final = (Place("tube", "/tube", "u"), Place("setup", "/setup", "s", entering=True),)
+LAST: Final = (
+    Place("price", "/price", "p"),
+    Place("tube", "/tube", "u"),
+    Place("setup", "/setup", "s", entering=True),
+)
 """Behind everything else."""
 
 

@@ -1,0 +1,81 @@
+"""The page Price, as it is answered."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+import pytest
+
+from lodestarch import demo
+from lodestarch.plan.advice import Costs
+from lodestarch.web.app import create_app
+from lodestarch.web.price_pages import Offers
+from lodestarch.work.bench.day_order import DayFile
+from web.client import TestClient
+from web.example_source import example_source
+
+OFFERS = Offers(DayFile(demo.TERMS_NAME, demo.terms()), demonstration=True, costs=Costs(12.0))
+
+
+def client(offers):
+    app = create_app(example_source(), token=None, allowed_hosts=["lab"], offers=offers)
+    return TestClient(app, base_url="http://lab")
+
+
+WITH, WITHOUT = client(OFFERS), client(None)
+
+
+def words(page):
+    bare = re.sub(r"<(script|title|style)[^>]*>.*?</\1>", " ", page, flags=re.DOTALL)
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", bare))).replace("\u00a0", " ")
+
+
+def test_the_sentence_the_curve_with_its_dots_and_the_buyers_by_net():
+    page = WITH.get("/price", params={"seconds": "282", "tonnes": "26.6"}).text
+    said = words(page)
+    assert "Best: Sallowbeck Flatbread, 5.97 $/bu after haul" in said
+    assert "Run another pair before it is sold: that is worth 14 $ and costs 12 $" in said
+    assert page.count("<circle") == 50
+    buyers = re.findall(r'<th scope="row">([^<]+)</th>', page)
+    assert buyers == [
+        "Sallowbeck Flatbread",
+        "Dunveth Export Elevator",
+        "Quillmere Milling",
+        "Pellanor Feeds",
+    ]
+    assert "invented" in said
+    assert "Opinion" in said
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"seconds": "3l0"}, "no falling number"),
+        ({"seconds": "310", "u": "x"}, '"x" is not a number'),
+        ({"seconds": "310", "tonnes": "-3"}, '"-3" is not a number'),
+        ({"seconds": "310", "tonnes": "0"}, "tonnes is 0 t"),
+        ({"seconds": "<script>alert(1)</script>"}, "no falling number"),
+    ],
+)
+def test_what_is_typed_wrong_is_answered_and_stays_in_its_field(asked, said):
+    page = WITH.get("/price", params=asked)
+    assert page.status_code == 200
+    assert said in words(page.text)
+    assert "<script>alert" not in page.text
+    assert len(re.findall(r"<h1[ >]", page.text)) == 1
+
+
+def test_at_the_floor_and_without_a_question():
+    assert "Let it go as feed to Pellanor Feeds" in words(WITH.get("/price", params={"seconds": "<=62"}).text)
+    assert "What does a number bring?" in words(WITH.get("/price").text)
+
+
+def test_without_offers_the_page_says_how_to_give_them():
+    said = words(WITHOUT.get("/price", params={"seconds": "310"}).text)
+    assert "No offers have been given" in said
+    assert "--terms FILE" in said
+
+
+def test_the_page_only_answers_reading():
+    assert WITH.post("/price", data={"seconds": "310"}).status_code in {403, 405}
