@@ -4,8 +4,8 @@ Broadbalk: the electronic Rothamsted Archive (e-RA), Rothamsted Research, CC-BY-
 ``examples/broadbalk/README.md``; the figures were derived from the same tables by other means (analysis of
 variance, ordinary least squares by hand), so they check the arithmetic, not nature.
 
-Dyestuff: batches of Davies and Goldsmith, as in the R package lme4 (secondary copy); for this balanced set the
-analysis of variance equals restricted maximum likelihood. Its REML criterion 319.6543 is printed in the package's
+Dyestuff: batches of Davies and Goldsmith, as in the R package lme4 (secondary copy); for this balanced set
+the analysis of variance equals restricted maximum likelihood. Its REML criterion 319.6543 is in the
 documentation (recalled).
 """
 
