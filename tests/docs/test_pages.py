@@ -63,6 +63,7 @@ def shown(*commands: list[str]) -> set[str]:
 
 DEMO = "src/lodestarch/demo/harvest"
 TUBE_RUNS = "tests/data/tube/runs.csv"
+BLENDING = "tests/data/checks/blending.json"
 
 
 @pytest.mark.parametrize(
@@ -90,6 +91,11 @@ TUBE_RUNS = "tests/data/tube/runs.csv"
         ("tube fit", [["tube", "fit", TUBE_RUNS, "--posterior", "--steps", "60"],
                       ["tube", "fit", "tests/data/tube/runs-open.csv", "--move", "cutting_rate_per_s"],
                       ["tube", "fit", TUBE_RUNS, "--set", "none"]]),
+        ("allocate", [["allocate", f"{DEMO}/plan.toml", "--gap", "0.02"],
+                      ["allocate", "tests/data/plan/infeasible.toml"],
+                      ["allocate", BLENDING, "--instance", "grain-bins"],
+                      ["allocate", BLENDING, "--instance", "none"]]),
+        ("dose", [["dose", "250", "400", "50:300"], ["dose", "250", "240", "50:300"]]),
         ("profile list", [["profile", "list"]]),
         ("profile show", [["profile", "show", "rye-9g"]]),
     ],

@@ -31,6 +31,7 @@ __all__ = [
     "check_materials",
     "faults",
     "grades",
+    "harvest_plan",
     "sample_sheet",
     "terms",
 ]
@@ -70,6 +71,11 @@ def terms() -> bytes:
 def grades() -> bytes:
     """Other factors of some of the invented day's loads; one of them is over a limit of law."""
     return _bytes(GRADES_NAME)
+
+
+def harvest_plan() -> bytes:
+    """Plan problem of the invented week: six bins, the buyers of the terms."""
+    return _bytes("plan.toml")
 
 
 def check_materials() -> tuple[CheckMaterial, ...]:

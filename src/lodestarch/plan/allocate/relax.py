@@ -22,7 +22,8 @@ Kind = Literal["contract", "seconds", "odds", "pin"]
 
 _STEP: Final = {"contract": 1.0, "seconds": 1.0, "odds": 0.01, "pin": 1.0}
 """Steps: a tonne, a second, one in a hundred, a whole draw. Ours: what can be agreed on by phone."""
-_LOWEST_S: Final = 62.0
+_LOWEST_S: Final = 120.0
+"""Floors are not lowered further: below it a second is so much LN that nobody asks for it. [s]  Ours."""
 _ANY: Final = 1e9
 """Gap with which the first plan met is enough."""
 
@@ -140,9 +141,12 @@ def _least(
     feasible: Callable[[PlanProblem], bool], problem: PlanProblem, one: Relaxation, most: int
 ) -> int | None:
     """Smallest number of steps up to ``most`` that gives a plan; ``None``: none does. More never hurts."""
-    if most < 1 or not feasible(relaxed(problem, one, most)):
+    low, high = 0, 1
+    while high < most and not feasible(relaxed(problem, one, high)):
+        low, high = high, 2 * high
+    high = min(high, most)
+    if high < 1 or (high == most and not feasible(relaxed(problem, one, most))):
         return None
-    low, high = 0, most
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if feasible(relaxed(problem, one, middle)) else (middle, high)
