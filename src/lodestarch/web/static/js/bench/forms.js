@@ -77,7 +77,10 @@ export function showFaults(form, findings, values) {
 /** @param {HTMLFormElement} form */
 export function clearFaults(form) {
   const said = form.querySelector(".fault");
-  if (said) said.hidden = true;
+  if (said) {
+    said.hidden = true;
+    said.textContent = "";
+  }
   for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
 }
 
