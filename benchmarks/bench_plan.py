@@ -23,7 +23,14 @@ import pyscipopt
 from lodestarch.plan.allocate.build import build
 from lodestarch.plan.allocate.exclude import exclusions
 from lodestarch.plan.allocate.plan import PlanSettings, plan_for
-from lodestarch.plan.allocate.problem import DecidingLab, FactorValue, PlanBin, PlanOffer, PlanProblem, PriceBand
+from lodestarch.plan.allocate.problem import (
+    DecidingLab,
+    FactorValue,
+    PlanBin,
+    PlanOffer,
+    PlanProblem,
+    PriceBand,
+)
 from lodestarch.plan.programme import outer
 from lodestarch.plan.programme.highs import Solver
 from lodestarch.plan.programme.programme import Programme
@@ -107,7 +114,7 @@ def ours(problem: PlanProblem, time_s: float = 600.0) -> tuple[dict[str, object]
 
 def highs_on_final(solver: Solver) -> float:
     """HiGHS on the final model, whole numbers and tangents included, from nothing."""
-    lp = solver._highs.getLp()
+    lp = solver._highs.getLp()  # noqa: SLF001  # the peer gets the very model that was solved
     kinds = [highspy.HighsVarType.kContinuous] * lp.num_col_
     for i in solver.whole:
         kinds[int(i)] = highspy.HighsVarType.kInteger
@@ -131,7 +138,12 @@ def scip_on_cones(problem: PlanProblem, time_s: float) -> dict[str, object]:
     cost, low, high = (np.concatenate(part) for part in (p.cost, p.low, p.high))
     whole = np.concatenate(p.whole)
     x = [
-        m.addVar(lb=float(low[i]), ub=None if math.isinf(high[i]) else float(high[i]), vtype="I" if whole[i] else "C", obj=float(cost[i]))
+        m.addVar(
+            lb=float(low[i]),
+            ub=None if math.isinf(high[i]) else float(high[i]),
+            vtype="I" if whole[i] else "C",
+            obj=float(cost[i]),
+        )
         for i in range(p.columns)
     ]
     q = pyscipopt.quicksum
@@ -146,8 +158,13 @@ def scip_on_cones(problem: PlanProblem, time_s: float) -> dict[str, object]:
             m.addCons(total <= b)
     for c in p.cones:
         root = m.addVar(lb=0.0)
-        m.addCons(q(float(v) * x[int(i)] for i, v in zip(c.columns, c.linear, strict=True)) + c.z * root <= c.limit)
-        m.addCons(q(float(s) ** 2 * x[int(i)] * x[int(i)] for i, s in zip(c.spread_columns, c.spread, strict=True)) <= root * root)
+        m.addCons(
+            q(float(v) * x[int(i)] for i, v in zip(c.columns, c.linear, strict=True)) + c.z * root <= c.limit
+        )
+        m.addCons(
+            q(float(s) ** 2 * x[int(i)] * x[int(i)] for i, s in zip(c.spread_columns, c.spread, strict=True))
+            <= root * root
+        )
     _, took = timed(m.optimize)
     found = m.getNSols() > 0
     return {
@@ -167,7 +184,7 @@ def main() -> None:
     scip = scip_on_cones(problem, 60.0 if quick else 10.0 * max(took, 20.0))
     growth = {}
     for n in (20, 40, 80) if quick else (20, 50, 100, 200, 400):
-        grown, _, cpu = ours(drawn(n, max(2, n // 5), seed=11))
+        grown, _, cpu = ours(drawn(n, max(2, n // 5), seed=11), 180.0)
         growth[f"{n} bins x {max(2, n // 5)}"] = {"cpu_s": cpu, "gap": grown["gap"], "ended": grown["ended"]}
     small, _, small_cpu = ours(drawn(12, 6, seed=5))
     print(

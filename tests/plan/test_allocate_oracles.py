@@ -46,7 +46,7 @@ def test_plans_without_whole_numbers_meet_clarabel(first):
 def test_plans_with_whole_numbers_meet_scip(first):
     for seed in range(first, first + 4):
         problem = draw_mixed(seed)
-        plan, known = plan_for(problem, PlanSettings(gap=GAP)), by_scip(problem)
+        plan, known = plan_for(problem, PlanSettings(gap=GAP, time_s=300.0)), by_scip(problem, time_s=300.0)
         if known is None:
             assert plan.ended is Ended.INFEASIBLE, seed
             continue
