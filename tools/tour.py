@@ -1,4 +1,4 @@
-"""Take the pictures of docs/tour again: the invented day in the workbench, and its day sheet.
+"""Take the pictures of docs/tour again: the invented day in the workbench, its day sheet, and the tube.
 
 Usage: python tools/tour.py [--out docs/tour]
 
@@ -38,6 +38,28 @@ PICTURES = (
     ("bins-1280-light", "/bins", 1280, 900, "light", True),
 )
 """Name, page of the day, width, height, face, whole page or what the window shows."""
+
+TUBE_PICTURES = (
+    ("tube-1280-light", "/tube?t=120", 1280, 900, "light", False),
+    ("tube-story-1280-dark", "/tube?story=sprout&step=3", 1280, 900, "dark", False),
+    ("tube-whole-1280-light", "/tube?story=altitude&step=1", 1280, 900, "light", True),
+    ("tube-390-light", "/tube?story=halves&step=2", 390, 844, "light", True),
+)
+"""The same of the page of the tube; little motion is asked for, so that they show the moment named."""
+
+
+def _tube(browser: Browser, address: str, out: Path) -> None:
+    for name, path, width, height, scheme, whole in TUBE_PICTURES:
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, color_scheme=scheme, reduced_motion="reduce"
+        )
+        page = context.new_page()
+        page.goto(address + path, wait_until="load")
+        # The first time on a computer the model is compiled first; the page opens by itself.
+        page.wait_for_selector("html[data-tube=ready]", state="attached", timeout=180_000)
+        page.evaluate("document.fonts.ready")
+        page.screenshot(path=out / f"{name}.png", full_page=whole)
+        context.close()
 
 
 def _pictures(browser: Browser, address: str, out: Path) -> None:
@@ -83,6 +105,7 @@ def main() -> None:
                     args = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking"]
                     browser = playwright.chromium.launch(executable_path=chromium, args=args)
                     _pictures(browser, f"http://{host}/days/{done.outcome.day_id}", out)
+                    _tube(browser, f"http://{host}", out)
                     _paper(browser, next(p for p in done.papers if p.name == "day-sheet.html"), out)
                     browser.close()
             finally:
