@@ -76,15 +76,22 @@ def _say(asked: AimAsked, answer: AimAnswer) -> None:
         return
     of = 100 if math.isclose(100.0 * asked.wanted, round(100.0 * asked.wanted)) else 1000
     often = term("aim.often", n=figure(of * asked.wanted, 0), of=of)
+    there = "" if answer.at_other_lab else "-true"
     window = asked.limit_s is not None and asked.at_most_s is not None
     if window:
         said = {"show": figure(aim.show_s), "most": figure(aim.show_to_s), "best": number(aim.best_s)}
-        say(term("aim.show-window", often=often, pct=pct(aim.best_p), **said))
+        say(term(f"aim.show-window{there}", often=often, pct=pct(aim.best_p), **said))
     elif asked.limit_s is None:
-        say(term("aim.show-most", show=figure(aim.show_to_s), limit=figure(asked.at_most_s), often=often))
+        say(
+            term(
+                f"aim.show-most{there}",
+                show=figure(aim.show_to_s),
+                limit=figure(asked.at_most_s),
+                often=often,
+            )
+        )
     else:
-        name = "aim.show" if answer.at_other_lab else "aim.show-true"
-        say(term(name, show=figure(aim.show_s), limit=figure(asked.limit_s), often=often))
+        say(term(f"aim.show{there}", show=figure(aim.show_s), limit=figure(asked.limit_s), often=often))
     edge = aim.from_s - asked.limit_s if asked.limit_s is not None else (asked.at_most_s or 0.0) - aim.to_s
     if math.isfinite(edge) and not window:
         say(term("aim.guard", guard=number(edge, 1)))

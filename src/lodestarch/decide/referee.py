@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Final
 
 from lodestarch.common.errors import NoAnswer, OutOfRange
-from lodestarch.common.findings import Finding, Severity, Value
+from lodestarch.common.findings import Finding, Severity, Value, Where
 
 __all__ = [
     "LIMIT_FACTOR",
@@ -168,16 +168,16 @@ def unlike(first: HowRun, second: HowRun) -> tuple[Finding, ...]:
         a, b = getattr(first, what), getattr(second, what)
         if a is None or b is None:
             if what != "portion_g":
-                out.append(Finding("referee-not-stated", severity=Severity.CHECK, values={"what": what}))
+                out.append(Finding("referee-not-stated", Where(field=what), Severity.CHECK, {"what": what}))
         elif a != b:
             grave = Severity.STOP if what in _APART else Severity.NOTE if what == "tubes" else Severity.CHECK
             values: dict[str, Value] = {"what": what, "first": str(a), "second": str(b)}
-            out.append(Finding("referee-not-alike", severity=grave, values=values))
+            out.append(Finding("referee-not-alike", Where(field=what), grave, values))
     a, b = first.place_hpa, second.place_hpa
     plain = first.corrected == second.corrected == "none"
     if plain and a is not None and b is not None and abs(a - b) > 10.0:
         both: dict[str, Value] = {"first_hpa": a, "second_hpa": b}
-        out.append(Finding("referee-pressures", severity=Severity.CHECK, values=both))
+        out.append(Finding("referee-pressures", Where(field="pressure_hpa"), Severity.CHECK, both))
     return tuple(out)
 
 

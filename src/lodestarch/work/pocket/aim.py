@@ -10,9 +10,8 @@ from lodestarch.common.errors import NoAnswer, OutOfRange
 from lodestarch.common.findings import Finding, Severity, Where, of_range
 from lodestarch.decide.aim import Aim, aim_point
 from lodestarch.decide.deciding_lab import DecidingLab
-from lodestarch.decide.limits import Limits
 from lodestarch.decide.risk import Risks, Rule, WantedRisk, risks, rule_for
-from lodestarch.work.pocket.typed_results import read_u
+from lodestarch.work.pocket.typed_results import limits_of, read_u
 
 __all__ = ["AimAnswer", "AimAsked", "aim_for", "aim_json"]
 
@@ -63,7 +62,7 @@ def aim_for(asked: AimAsked) -> AimAnswer:
         found.append(Finding("aim-lots-half", Where(field="lots"), Severity.STOP, {}))
     deciding = None
     try:
-        limits = Limits(asked.limit_s, asked.at_most_s, asked.counts_from_s, asked.counts_to_s)
+        limits = limits_of(asked.limit_s, asked.at_most_s, asked.counts_from_s, asked.counts_to_s)
         if asked.other_u_s is not None:
             deciding = DecidingLab(asked.other_u_s, asked.other_bias_s, asked.other_bias_u_s)
         if found or isinstance(law, Finding):

@@ -23,7 +23,7 @@ from lodestarch.decide.odds import LotState, Odds, Retest, Says, lot_states, odd
 from lodestarch.decide.prior import FlatPrior, LnPrior, NormalPrior, Prior
 from lodestarch.method.reading import Kind
 from lodestarch.sheets.prior_sample import read_prior_sample
-from lodestarch.work.pocket.typed_results import Typed, ULaw, read_results, read_u
+from lodestarch.work.pocket.typed_results import Typed, ULaw, limits_of, read_results, read_u
 
 __all__ = ["CLAUSES", "OddsAnswer", "OddsAsked", "OneLoad", "odds_for", "odds_json"]
 
@@ -122,7 +122,7 @@ def odds_for(asked: OddsAsked) -> OddsAnswer:
     prior, prior_found = _prior(asked)
     found = (*found, *([law] if isinstance(law, Finding) else []), *prior_found)
     try:
-        limits = Limits(asked.limit_s, asked.at_most_s, asked.counts_from_s, asked.counts_to_s)
+        limits = limits_of(asked.limit_s, asked.at_most_s, asked.counts_from_s, asked.counts_to_s)
         deciding = _deciding(asked)
         retest = Retest(asked.retest_u_s, asked.shared_u_s)
         if isinstance(law, Finding) or prior is None or len(typed) < len(asked.results) or not typed:

@@ -21,7 +21,7 @@ from lodestarch.decide.selection import UntilPass, third_when_failed, until_it_p
 from lodestarch.decide.stated_money import Stated, stated_money
 from lodestarch.method.reading import Kind
 from lodestarch.work.pocket.retest_terms import FromTerms, from_terms
-from lodestarch.work.pocket.typed_results import read_results
+from lodestarch.work.pocket.typed_results import limits_of, read_results
 
 __all__ = ["RULES", "SOURCES", "RetestAnswer", "RetestAsked", "retest_for", "retest_json"]
 
@@ -143,7 +143,12 @@ def _answer(
         seller_share=stated.seller_share if stated else 1.0, appeal_sd_s=asked.appeal_sd_s,
     )  # fmt: skip
     until, more = _warnings(
-        asked, rule, limits, mean if held_mean is None else held_mean, test.drawn_anew_s(spread)
+        asked,
+        rule,
+        limits,
+        mean if held_mean is None else held_mean,
+        test.drawn_anew_s(spread),
+        passes_now=outcome.passes_now,
     )
     tests, told = _tests(asked, stated, spread, design, mean, held_mean, held_sd, paid, unit, fee)
     return RetestAnswer(
@@ -153,7 +158,7 @@ def _answer(
 
 def _limits(asked: RetestAsked, stated: FromTerms | None) -> Limits:
     if asked.limit_s is not None or asked.at_most_s is not None or stated is None:
-        return Limits(asked.limit_s, asked.at_most_s, asked.counts_from_s, asked.counts_to_s)
+        return limits_of(asked.limit_s, asked.at_most_s, asked.counts_from_s, asked.counts_to_s)
     return stated.limits
 
 
@@ -185,7 +190,7 @@ def _paid(asked: RetestAsked, stated: FromTerms | None) -> tuple[MoneyBySeconds 
 
 
 def _warnings(
-    asked: RetestAsked, rule: CombineRule, limits: Limits, true_s: float, sd: float
+    asked: RetestAsked, rule: CombineRule, limits: Limits, true_s: float, sd: float, *, passes_now: bool
 ) -> tuple[UntilPass | None, tuple[Finding, ...]]:
     """What testing until it passes, and the two nearest of three, would do to the number."""
     if limits.at_least_s is None or limits.at_most_s is not None or sd == 0.0:
@@ -196,7 +201,7 @@ def _warnings(
         "tests": asked.until_passes, "p_pass_pct": 100.0 * until.p_pass, "p_one_pct": 100.0 * until.p_one,
         "bias_s": until.kept_bias_s,
     }  # fmt: skip
-    likely = until.p_pass >= _WORTH_SAYING
+    likely = until.p_pass >= _WORTH_SAYING and not passes_now
     out = [Finding("retest-until-passes", where, Severity.NOTE, values)] if likely else []
     if rule is CombineRule.TWO_NEAREST:
         nearest = third_when_failed(rule, true_s, sd, limits.low_report_s)

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from lodestarch.common.findings import Finding, Severity, Value, Where
-from lodestarch.common.nomenclature import legal_range
+from lodestarch.common.nomenclature import legal_range, require_legal
+from lodestarch.decide.limits import Limits
 from lodestarch.method.reading import Kind, parse_seconds
 
-__all__ = ["Typed", "ULaw", "read_results", "read_u"]
+__all__ = ["Typed", "ULaw", "limits_of", "read_results", "read_u"]
 
 _FORM: Final = re.compile(r"^(?P<fn>[^:]+)(?::(?P<tonnes>.+))?$")
 _U: Final = re.compile(r"^\s*(\d+(?:[.,]\d+)?)\s*(%|s)?\s*$")
@@ -87,3 +88,21 @@ def read_u(text: str | None) -> ULaw | Finding:
     if not value > 0.0 or value > (50.0 if share else 200.0):
         return Finding("odds-u-unreadable", where, Severity.STOP, {"value": text})
     return ULaw(None, value / 100.0) if share else ULaw(value, None)
+
+
+def limits_of(
+    limit_s: float | None, at_most_s: float | None, counts_from_s: float | None, counts_to_s: float | None
+) -> Limits:
+    """Take limits as typed.
+
+    Raises
+    ------
+    OutOfRange
+        A limit that cannot be a falling number: a slip of the keyboard.
+    NoAnswer
+        As :class:`~lodestarch.decide.limits.Limits`.
+    """
+    for value in (limit_s, at_most_s, counts_from_s, counts_to_s):
+        if value is not None:
+            require_legal("seconds", value)
+    return Limits(limit_s, at_most_s, counts_from_s, counts_to_s)
