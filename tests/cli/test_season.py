@@ -158,3 +158,25 @@ def test_the_records_answer_too(tmp_path):
     body = answer("effects", "--records", db, "--factors", "year")
     assert (body["results"], body["at_floor"]) == (114, 25)
     assert [e["levels"] for e in body["effects"]] == [3, 114]
+
+
+def test_results_of_two_bases_never_mix(tmp_path):
+    """Portions weighed as they are stand in the records beside those at 14 %: the fewer are left out."""
+    rows = ["sample,profile,run,position,seconds,moisture_pct"]
+    for i in range(12):
+        profile = "as-is" if i < 3 else "meal-14"
+        rows += [f"S{i},{profile},A{i},{p},{280 + 7 * i + p},13.0" for p in (1, 2)]
+    sheet = tmp_path / "bench.csv"
+    sheet.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    samples = tmp_path / "samples.csv"
+    lines = [f"S{i},{'ab'[i % 2]},2031-08-{i + 1:02d}" for i in range(12)]
+    samples.write_text("sample,variety,harvest_date\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    db = str(tmp_path / "r.db")
+    done = runner.invoke(app, ["day", str(sheet), "--samples", str(samples), "--records", db])
+    assert done.exit_code == 0, done.output
+    asked = runner.invoke(app, ["season", "effects", "--records", db, "--factors", "variety", "--json"])
+    assert asked.exit_code == 0, repr(asked.exception)
+    body = json.loads(asked.stdout)
+    told = [f for f in body["findings"] if f["code"] == "season-not-comparable"]
+    assert [f["values"]["count"] for f in told] == [3]
+    assert body["results"] == 9

@@ -32,6 +32,10 @@ _NEAR: Final = 0.005
 """How near to the wanted root the search stops: 0.005 in 1.96 moves a 95 % interval by 0.06 %."""
 
 
+_WIDEST: Final = 3.0
+"""Largest standard error with which a search begins. [1, on a logarithm]  A choice of ours."""
+
+
 def _sd_path(k: int, sd: float) -> Path:
     def path(z: FloatArray) -> tuple[FloatArray, FloatArray]:
         free = np.exp(z)
@@ -57,8 +61,10 @@ def _error(fit: RemlAt, slope: FloatArray) -> float:
     scale = np.sqrt(np.maximum(np.diagonal(fit.curvature), 1e-300))
     h = fit.curvature / np.outer(scale, scale) + 1e-9 * np.eye(scale.size)
     lean = slope / scale
-    square = 2.0 * float(lean @ np.linalg.solve(h, lean))
-    return min(math.sqrt(max(square, 1e-12)), 3.0)
+    # A variance that has run to nothing leaves no curvature: then the search looks widest.
+    with np.errstate(over="ignore", invalid="ignore"):
+        square = 2.0 * float(lean @ np.linalg.solve(h, lean))
+    return min(math.sqrt(max(square, 1e-12)), _WIDEST) if math.isfinite(square) else _WIDEST
 
 
 def sd_interval(eq: Equations, fit: RemlAt, k: int, probability: float) -> Ends:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
+from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.records.engine import Records
 from lodestarch.season.table import FLOOR_S
 from lodestarch.sheets.season_sheet import SeasonSheet, of_frame, read_season_sheet
@@ -74,9 +75,23 @@ def _together(parts: Sequence[pl.DataFrame], factors: Sequence[str], floor_s: fl
     whole = whole.filter(~pl.col("sample_kind").fill_null("load").is_in(["check", "retest"]))
     # A later day's result of a sample stands in place of an earlier one.
     whole = whole.unique("sample", keep="last", maintain_order=True)
+    whole, left_out = _one_basis(whole)
     whole = whole.rename({"kind": "result_kind"}).with_row_index("row", offset=1)
     whole = whole.with_columns(pl.col("row").cast(pl.Int64))
-    return of_frame(
+    sheet = of_frame(
         whole, RECORDS, value="seconds", kind="result_kind", date="harvest_date", factors=factors,
         floor_s=floor_s,
     )  # fmt: skip
+    if not left_out:
+        return sheet
+    told = Finding("season-not-comparable", Where(source=RECORDS), Severity.CHECK, {"count": left_out})
+    return replace(sheet, findings=(*sheet.findings, told))
+
+
+def _one_basis(whole: pl.DataFrame) -> tuple[pl.DataFrame, int]:
+    """Results made on the basis and portion of most, and how many were made on another."""
+    if whole.is_empty():
+        return whole, 0
+    most = whole["comparable_key"].fill_null("").value_counts(sort=True)["comparable_key"][0]
+    kept = whole.filter(pl.col("comparable_key").fill_null("") == most)
+    return kept, whole.height - kept.height

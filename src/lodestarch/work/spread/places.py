@@ -104,7 +104,11 @@ def local_cluster(workers: int) -> Iterator[OnCluster]:
     distributed = _distributed()
     with (
         distributed.LocalCluster(
-            n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address="127.0.0.1:0"
+            n_workers=workers,
+            threads_per_worker=1,
+            processes=True,
+            host="127.0.0.1",
+            dashboard_address="127.0.0.1:0",
         ) as cluster,
         distributed.Client(cluster) as client,
     ):
