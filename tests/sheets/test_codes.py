@@ -29,7 +29,7 @@ def test_every_code_has_its_sentence_and_every_value_in_it(code):
 def test_no_code_stands_twice_and_all_have_a_known_prefix():
     names = [c.name for c in CODES]
     assert len(names) == len(set(names))
-    assert all(re.fullmatch(r"(sheet|row|field|terms)-[a-z0-9]+(-[a-z0-9]+)*", n) for n in names)
+    assert all(re.fullmatch(r"(sheet|row|field|column|terms)-[a-z0-9]+(-[a-z0-9]+)*", n) for n in names)
 
 
 def test_every_code_is_used_in_this_room():

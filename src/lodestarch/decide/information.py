@@ -142,7 +142,7 @@ def _steps(moneys: Sequence[MoneyBySeconds], gain: FloatArray, left: FloatArray)
     """Step for each load, a power of two; 0 where the test moves nothing or nothing depends on it."""
     moving = np.array([money.breaks_s.size > 0 for money in moneys])
     size = np.abs(gain)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         blur = np.where((size > 0.0) & moving, left / size, np.inf).min(axis=1)
     fine = np.clip(blur / 1.2, _FINEST, _COARSEST)
     power = np.exp2(np.floor(np.log2(fine)))

@@ -91,6 +91,14 @@ def _guards_missing(conn: Connection) -> Iterator[Finding]:
         yield Finding("guards-missing", Where(source="events"), Severity.STOP, {"names": ", ".join(missing)})
 
 
+def _pages(conn: Connection) -> Iterator[Finding]:
+    """Look at pages that no row of ours leads to: an empty table's, a free one."""
+    if conn.dialect.name == "sqlite":
+        told = str(conn.exec_driver_sql("PRAGMA quick_check(1)").scalar_one())
+        if told != "ok":
+            yield Finding("file-pages-damaged", Where(source="sqlite"), Severity.STOP, {"told": told})
+
+
 def _founding(scope: Scope, fold: Fold) -> Iterator[Finding]:
     if fold.entries == 0:
         yield Finding("site-not-founded", Where(source="sites"), Severity.STOP, {"site": scope.site})
@@ -135,6 +143,8 @@ def _everything(
     if "attachment_bytes" in tables:
         yield from check_files(Scope(conn, 0, ""))
     yield from _guards_missing(conn)
+    if tables is EVERY_TABLE:
+        yield from _pages(conn)
 
 
 def verify(

@@ -19,6 +19,7 @@ from typing import Any, Final
 
 import openpyxl
 from defusedxml.common import DefusedXmlException
+from defusedxml.ElementTree import iterparse
 
 from lodestarch.common.findings import Finding, Where
 from lodestarch.sheets.codes import found
@@ -107,6 +108,8 @@ def _look(data: bytes, where: Where) -> _Package:
             return _Package(found("sheet-open-document", where))
         formulas = False
         for part in parts:
+            if part.filename.endswith((".xml", ".rels")):
+                _refuse_entities(package, part)
             if not re.fullmatch(r"xl/worksheets/[^/]+\.xml", part.filename):
                 continue
             xml = package.read(part)
@@ -118,6 +121,15 @@ def _look(data: bytes, where: Where) -> _Package:
                 return _Package(found("sheet-too-many-columns", where, columns=None, limit=MOST_COLUMNS))
             formulas = formulas or _FORMULA.search(xml) is not None
     return _Package(None, formulas)
+
+
+def _refuse_entities(package: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
+    """Look at what stands before the first element of a part: entities are declared there or nowhere.
+
+    openpyxl is guarded by defusedxml only where lxml is not installed, and other packages bring lxml along.
+    """
+    with package.open(part) as stream:
+        next(iter(iterparse(stream, events=("start",))), None)
 
 
 def _read(

@@ -151,7 +151,8 @@ class _Outer:
     def linear(self, rounds: int, tolerance: float, enough: float = 0.0) -> Ran:
         """Cut the programme without whole numbers until its point keeps the cones.
 
-        ``enough``: stop as well once a round moves the objective by no more than this, relatively.
+        ``enough``: stop as well once a round moves the objective by no more than this, relatively. Without it a
+        round that moves nothing is no end: a degenerate point can need another cut.
         """
         ran = self.solver.relaxed(self.left_s)
         for _ in range(rounds):
@@ -159,7 +160,7 @@ class _Outer:
                 break
             before = ran.objective
             ran = self.solver.relaxed(self.left_s)
-            if abs(ran.objective - before) <= enough * abs(before):
+            if enough > 0.0 and abs(ran.objective - before) <= enough * abs(before):
                 break
         return ran
 
