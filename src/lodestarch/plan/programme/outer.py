@@ -151,8 +151,8 @@ class _Outer:
     def linear(self, rounds: int, tolerance: float, enough: float = 0.0) -> Ran:
         """Cut the programme without whole numbers until its point keeps the cones.
 
-        ``enough``: stop as well once a round moves the objective by no more than this, relatively. Without it a
-        round that moves nothing is no end: a degenerate point can need another cut.
+        ``enough``: stop as well once a round moves the objective by no more than this, relatively. Without it
+        a round that moves nothing is no end: a degenerate point can need another cut.
         """
         ran = self.solver.relaxed(self.left_s)
         for _ in range(rounds):
