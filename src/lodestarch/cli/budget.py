@@ -8,13 +8,13 @@ from typing import Annotated
 
 import typer
 
-from lodestarch.cli.duplicates import law_text
 from lodestarch.cli.options import AsJson, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
 from lodestarch.cli.quality_output import bytes_of, short
 from lodestarch.precision.budget import BudgetLine
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import DASH, number
+from lodestarch.words.quality import law_text
 from lodestarch.work.quality.budget import BudgetAnswer, BudgetAsked
 
 __all__ = ["budget", "budget_table"]
@@ -94,8 +94,8 @@ def _show(answer: BudgetAnswer) -> None:
     say(term("quality.budget-said", k=number(b.k, 2), share=share, **said))
     if b.expected_s != b.result_s:
         say(term("quality.budget-shift", seconds=number(b.expected_s, 1)))
-    dof = term("quality.unbounded") if math.isinf(b.dof) else number(b.dof, 0)
-    say(term("quality.budget-dof", dof=dof))
+    if not math.isinf(b.dof):
+        say(term("quality.budget-dof", dof=number(b.dof, 0)))
     if answer.fit is not None:
         say(
             term(

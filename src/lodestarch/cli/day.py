@@ -28,6 +28,16 @@ def _bytes(path: Path, what: str) -> bytes:
         raise typer.BadParameter(f"{what} {path} cannot be read: {cause.strerror}") from cause
 
 
+def _causes(said: list[str]) -> dict[str, str]:
+    causes = {}
+    for one in said:
+        sample, _, cause = one.partition("=")
+        if not (sample.strip() and cause.strip()):
+            raise typer.BadParameter("CHECK=cause, the sample of the check first", param_hint="--check-cause")
+        causes[sample.strip()] = cause.strip()
+    return causes
+
+
 def day(
     sheet: Annotated[Path, typer.Argument(help="Bench sheet: CSV or xlsx, a row a tube.")],
     samples: Annotated[Path | None, typer.Option(help="Sample sheet, a row a sample.")] = None,
@@ -46,6 +56,14 @@ def day(
     storage: Annotated[
         float | None,
         typer.Option(parser=decimal, help="Cost of keeping a tonne for a month, for the advice."),
+    ] = None,
+    duplicates: Annotated[
+        Path | None,
+        typer.Option(help="Earlier pairs of this bench: columns first, second (docs/precision.md)."),
+    ] = None,
+    check_cause: Annotated[
+        list[str] | None,
+        typer.Option(help="Lift what a failed check sample holds: CHECK=cause, once for each."),
     ] = None,
     profile: ProfileName = None,
     elevation: Annotated[
@@ -89,6 +107,8 @@ def day(
         pressure_is_station=pressure_is == "station",
         take_changes=take_changes,
         grades=_given(grades, "the grades"),
+        duplicates=_given(duplicates, "the earlier pairs"),
+        check_causes=_causes(check_cause or []),
         costs=Costs(retest_cost, 0.0, storage),
     )
     at = datetime.now(UTC)

@@ -7,6 +7,7 @@ from typing import Any
 import polars as pl
 
 from lodestarch.cli.day_prices import show_day_prices
+from lodestarch.cli.day_quality import show_day_hold, show_day_own
 from lodestarch.cli.output import say, show_findings, table
 from lodestarch.common.findings import Severity
 from lodestarch.method.profile import Profile
@@ -76,6 +77,7 @@ def show_day(outcome: DayOutcome, *, brief: bool = False) -> None:
     unstated = int((~outcome.results["tubes_stated"]).sum())
     if unstated:
         say(f"number of tubes not stated: {unstated} samples; no u is given for them")
+    show_day_hold(outcome)
     if outcome.bins:
         say()
         _bins(outcome)
@@ -87,7 +89,8 @@ def show_day(outcome: DayOutcome, *, brief: bool = False) -> None:
     if outcome.sample_sheet:
         say(_account(outcome.sample_sheet))
     names = ", ".join(p.name for p in outcome.profiles)
-    say(f"profile {names} · u from tube scatter alone: {outcome.scatter.note}")
+    say(f"profile {names}")
+    show_day_own(outcome)
     show_findings(outcome.findings, notes=not brief)
     stops = sum(f.severity is Severity.STOP for f in outcome.findings)
     if stops:

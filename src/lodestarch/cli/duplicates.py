@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated
 
 import typer
 
 from lodestarch.cli.options import AsJson, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.quality_output import Picture, QualityFile, bytes_of, draw, short
+from lodestarch.cli.quality_output import Picture, QualityFile, bytes_of, draw
 from lodestarch.control.duplicates import DuplicateReport
-from lodestarch.method.scatter import ScatterLaw
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import number
+from lodestarch.words.quality import law_text
+from lodestarch.work.quality.fit_growth import FitStep
 
-__all__ = ["duplicates", "law_text"]
+__all__ = ["duplicates", "show_growth"]
 
 
 def duplicates(
@@ -22,6 +24,9 @@ def duplicates(
     probability: Annotated[
         float, typer.Option(min=0.5, max=0.9999, help="Share of good pairs within the limit.")
     ] = 0.95,
+    after: Annotated[
+        list[int] | None, typer.Option(min=1, help="Show also the fit after so many pairs; more than once.")
+    ] = None,
     picture: Picture = None,
     as_json: AsJson = False,
     strict: Strict = False,
@@ -30,6 +35,7 @@ def duplicates(
     from lodestarch.words.drawing.quality_pictures import HEIGHT_PX, duplicates_picture
     from lodestarch.work.quality.as_json import as_dict
     from lodestarch.work.quality.files import duplicates_file, exact_pairs
+    from lodestarch.work.quality.fit_growth import fit_growth
 
     answer = duplicates_file(bytes_of(file), file.name, probability=probability)
     report = answer.report
@@ -37,24 +43,32 @@ def duplicates(
         levels, gaps = exact_pairs(answer.columns)
         if levels:
             draw(picture, [(duplicates_picture(levels, gaps, report), HEIGHT_PX)], tell=not as_json)
+    grown = fit_growth(file.read_bytes(), file.name, after).steps if after else ()
     if as_json:
-        emit_json(as_dict(report) if report else {}, answer.findings)
+        body = as_dict(report) if report else {}
+        emit_json({**body, "after": as_dict(grown)} if after else body, answer.findings)
     else:
         if report is not None:
             _show(report)
+        if grown:
+            say()
+            show_growth(grown)
         show_findings(answer.findings)
     finish(answer.findings, answered=report is not None and report.scatter.used > 0, strict=strict)
 
 
-def law_text(law: ScatterLaw) -> str:
-    """Say a law of scatter in words."""
-    p = law.parameters
-    percent = law.kind == "constant-cv"
-    return term(
-        f"quality.law-{law.kind}",
-        a=number(100.0 * p[0], 2) if percent else short(p[0], 3),
-        b=number(100.0 * p[1], 2) if law.kind == "constant-plus-proportional" else "",
-    )
+def show_growth(steps: Sequence[FitStep]) -> None:
+    """Print the fit after so many pairs: law, weight of the default, SDs with intervals."""
+    levels = [one.fn_s for one in steps[0].fit.levels] if steps else []
+    heads = [(term("quality.after-column"), "right"), (term("quality.law-column"), "left")]
+    heads += [(term("quality.weight-column"), "right")]
+    heads += [(term("quality.sd-at-column", seconds=number(x, 0)), "right") for x in levels]
+    rows = []
+    for one in steps:
+        f = one.fit
+        sds = [f"{number(x.sd_s, 1)} ({number(x.low_s, 1)} … {number(x.high_s, 1)})" for x in f.levels]
+        rows.append((str(one.pairs), law_text(f.law), number(100.0 * f.prior_weight, 1), *sds))
+    table(heads, rows)
 
 
 def _show(report: DuplicateReport) -> None:

@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from lodestarch.cli.day_table import show_day
+from lodestarch.cli.duplicates import show_growth
 from lodestarch.cli.options import DEFAULT_RECORDS, OUT, RecordsAddress
 from lodestarch.cli.output import say
 
 if TYPE_CHECKING:
     from lodestarch.records.engine import Records
+    from lodestarch.web.price_pages import Offers
 
 __all__ = ["demo", "run"]
 
@@ -56,7 +58,20 @@ def _opened(records: str) -> Records:
         return open_records(records, create=False, mode="read", clock=_now)
 
 
-def serve(records: str, *, port: int, open_page: bool) -> None:
+def _offers(terms: Path | None) -> Offers | None:
+    """Offers for the page Price from a file of terms."""
+    if terms is None:
+        return None
+    from lodestarch.web.price_pages import Offers
+    from lodestarch.work.bench.day_order import DayFile
+
+    try:
+        return Offers(DayFile(terms.name, terms.read_bytes()))
+    except OSError as cause:
+        raise typer.BadParameter(f"{terms} cannot be read: {cause.strerror}", param_hint="--terms") from cause
+
+
+def serve(records: str, *, port: int, open_page: bool, offers: Offers | None = None) -> None:
     """Serve the workbench until it is stopped with Ctrl+C."""
     import uvicorn
 
@@ -68,7 +83,7 @@ def serve(records: str, *, port: int, open_page: bool) -> None:
         bound = sock.getsockname()[1]
         token = secrets.token_urlsafe(16)
         hosts = (f"{_HOST}:{bound}", f"localhost:{bound}")
-        app = create_app(KeptDays(kept), token=token, allowed_hosts=hosts, records=kept)
+        app = create_app(KeptDays(kept), token=token, allowed_hosts=hosts, records=kept, offers=offers)
         address = f"http://{_HOST}:{bound}/?token={token}"
         server = uvicorn.Server(uvicorn.Config(app, log_level="warning", lifespan="off", server_header=False))
         say()
@@ -82,7 +97,12 @@ def serve(records: str, *, port: int, open_page: bool) -> None:
 
 
 def run(
-    records: RecordsAddress = DEFAULT_RECORDS, port: _Port = _USUAL_PORT, open_page: _Open = False
+    records: RecordsAddress = DEFAULT_RECORDS,
+    port: _Port = _USUAL_PORT,
+    open_page: _Open = False,
+    terms: Annotated[
+        Path | None, typer.Option(help="Terms of buyers for the page Price, TOML (docs/terms.md).")
+    ] = None,
 ) -> None:
     """Make the records if there are none, and open the workbench on them."""
     from lodestarch.records.engine import open_records
@@ -90,7 +110,7 @@ def run(
     if "://" not in records and not Path(records).exists():
         open_records(records, clock=_now).close()
         say(f"New records: {records}")
-    serve(records, port=port, open_page=open_page)
+    serve(records, port=port, open_page=open_page, offers=_offers(terms))
 
 
 def demo(
@@ -106,7 +126,18 @@ def demo(
     done = run_demo(out, at=_now(), clock=_now)
     show_day(done.outcome, brief=brief)
     say()
+    show_growth(done.growth)
+    say()
+    show_day(done.morning.whole, brief=brief)
+    say()
     say(f"Records: {done.records}")
     say("Papers: " + ", ".join(str(p) for p in done.papers))
     if serve_it:
-        serve(str(done.records), port=port, open_page=open_page)
+        from lodestarch import demo as invented
+        from lodestarch.demo.run import demo_order
+        from lodestarch.web.price_pages import Offers
+        from lodestarch.work.bench.day_order import DayFile
+
+        terms = DayFile(invented.TERMS_NAME, invented.terms())
+        offers = Offers(terms, demonstration=True, costs=demo_order().costs)
+        serve(str(done.records), port=port, open_page=open_page, offers=offers)

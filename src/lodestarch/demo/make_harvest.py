@@ -18,7 +18,7 @@ from lodestarch.demo.cast import CHECKS, SEED
 from lodestarch.demo.clean_day import Day, Reading, make_day
 from lodestarch.demo.slips import Slip, apply_slips
 
-__all__ = ["BENCH", "SAMPLES", "harvest_files", "main"]
+__all__ = ["BENCH", "SAMPLES", "harvest_files", "main", "sheet_bytes"]
 
 BENCH: Final = (
     "ticket", "sample", "profile", "run", "bath", "position", "tube_id", "stirrer_id", "seconds",
@@ -48,7 +48,8 @@ _DECIMALS: Final = {"moisture_pct": 1, "mass_g": 2, "pressure_hpa": 1, "tonnes":
 _FIXED: Final = {"profile": "", "corrected_by_instrument": "no"}
 
 
-def _sheet(header: tuple[str, ...], rows: Iterable[object]) -> bytes:
+def sheet_bytes(header: tuple[str, ...], rows: Iterable[object]) -> bytes:
+    """Write rows as a sheet: CSV with the decimals that a bench writes."""
     out = io.StringIO()
     writer = csv.writer(out)  # RFC 4180: comma, CR LF
     writer.writerow(header)
@@ -105,8 +106,8 @@ def harvest_files(seed: int = SEED) -> dict[str, bytes]:
     day = make_day(seed)
     slips = apply_slips(day)
     return {
-        _BENCH_NAME: _sheet(BENCH, day.readings),
-        _SAMPLES_NAME: _sheet(SAMPLES, day.samples),
+        _BENCH_NAME: sheet_bytes(BENCH, day.readings),
+        _SAMPLES_NAME: sheet_bytes(SAMPLES, day.samples),
         "checks.toml": _checks(),
         "faults.toml": _faults(day, slips),
     }

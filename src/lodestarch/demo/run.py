@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from lodestarch import demo
+from lodestarch.demo.morning import Morning, earlier_pairs, growth, run_morning
 from lodestarch.plan.advice import Costs
 from lodestarch.records.engine import open_records
 from lodestarch.sheets import templates
@@ -25,6 +26,7 @@ from lodestarch.work.bench.paper import (
     wall_table_text,
 )
 from lodestarch.work.keeping.profiles import book_of
+from lodestarch.work.quality.fit_growth import FitStep
 
 __all__ = ["RECORDS_NAME", "DemoRun", "demo_order", "run_demo"]
 
@@ -37,6 +39,8 @@ class DemoRun:
     """What a run of the demonstration left."""
 
     outcome: DayOutcome
+    growth: tuple[FitStep, ...]
+    morning: Morning
     records: Path
     papers: tuple[Path, ...]
 
@@ -59,7 +63,7 @@ def demo_order() -> DayOrder:
 
 
 def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoRun:
-    """Run the invented day into ``out/demo.db`` and write its papers beside it.
+    """Run the invented day and the morning after into ``out/demo.db`` and write their papers beside it.
 
     Parameters
     ----------
@@ -83,18 +87,21 @@ def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoR
             (out / name).unlink(missing_ok=True)
     with open_records(records, clock=clock, site="demo") as kept:
         outcome = run_day(demo_order(), records=kept, person="demonstration", at=at)
+        morning = run_morning(kept, person="demonstration", at=at)
         with kept.view() as view:
             profile = book_of(view).named(demo.PROFILE_ID)
-    body = {**day_as_dict(outcome), "findings": [as_json(f) for f in outcome.findings]}
     texts = {
         "day-sheet.html": day_sheet_html(outcome),
-        "day.json": json.dumps(body, indent=2, ensure_ascii=False) + "\n",
+        "day.json": _json(outcome),
+        "morning-day-sheet.html": day_sheet_html(morning.whole),
+        "morning.json": _json(morning.whole),
         "wall-table.html": wall_table_html(profile, demonstration=True),
         "wall-table.csv": wall_table_csv(profile),
         "wall-table.txt": wall_table_text(profile),
         "blank-bench-sheet.html": blank_sheet_html(profile, demonstration=True),
     }
     data = {
+        "earlier-pairs.csv": earlier_pairs(),
         "bench-sheet-template.csv": templates.bench_sheet_csv(),
         "bench-sheet-template.xlsx": templates.bench_sheet_xlsx(),
         "terms-template.toml": templates.terms_toml(),
@@ -108,4 +115,9 @@ def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoR
     for name, content in data.items():
         (out / name).write_bytes(content)
         papers.append(out / name)
-    return DemoRun(outcome, records, tuple(papers))
+    return DemoRun(outcome, growth(), morning, records, tuple(papers))
+
+
+def _json(outcome: DayOutcome) -> str:
+    body = {**day_as_dict(outcome), "findings": [as_json(f) for f in outcome.findings]}
+    return json.dumps(body, indent=2, ensure_ascii=False) + "\n"

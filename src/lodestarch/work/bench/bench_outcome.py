@@ -19,11 +19,11 @@ from lodestarch.work.bench.choices import limits_read_out
 from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
 from lodestarch.work.keeping.profiles import ProfileBook
 
-__all__ = ["live_outcome"]
+__all__ = ["live_outcome", "samples_entered"]
 
 
-def _samples(view: View, codes: list[str]) -> pl.DataFrame:
-    """What was entered of the samples, in the columns of a sample sheet."""
+def samples_entered(view: View, codes: list[str]) -> pl.DataFrame:
+    """Return what was entered of samples, in the columns of a sample sheet."""
     names = view.names("parties")
     rows: list[dict[str, Any]] = [
         {
@@ -56,7 +56,7 @@ def live_outcome(view: View, kept: KeptDay, book: ProfileBook) -> DayOutcome:
     parts = kept.parts
     codes = parts.readings["sample"].unique(maintain_order=True).to_list()
     judged = judge_standing(view, view.standing_readings(codes), book)
-    samples = _samples(view, codes)
+    samples = samples_entered(view, codes)
     read = judged.readings.height
     used = [
         book.versions[n] for n in judged.results["profile"].unique(maintain_order=True) if n in book.versions

@@ -9,26 +9,38 @@ import polars as pl
 
 from lodestarch.common.findings import Finding, Severity, Where, in_order
 from lodestarch.control.bench_rules import CheckMaterial, bench_findings
+from lodestarch.control.check_outcomes import check_outcomes
+from lodestarch.control.day_hold import DayHold, mark_held
+from lodestarch.control.own_pairs import OWN_PAIRS, own_pairs
+from lodestarch.control.own_precision import (
+    OwnPrecision,
+    budget_at,
+    own_precision,
+    typical_level,
+    with_own_u,
+)
 from lodestarch.control.told_once import told_once
 from lodestarch.method.day_counts import count_day
 from lodestarch.method.judging import Judged, judge
 from lodestarch.method.profile import Profile
 from lodestarch.method.reading import State
-from lodestarch.method.scatter import DEFAULT_SCATTER
 from lodestarch.method.table import JUDGED, READINGS, SAMPLES, conform, empty
 from lodestarch.plan.bin_state import bin_states
 from lodestarch.records.engine import Records
-from lodestarch.records.unit import Unit
+from lodestarch.records.unit import Unit, View
 from lodestarch.sheets.account import ReadSheet
 from lodestarch.sheets.bench_sheet import read_bench_sheet
 from lodestarch.sheets.check_materials import read_check_materials
 from lodestarch.sheets.grade_sheet import ReadGrades, read_grade_sheet
 from lodestarch.sheets.mapping import read_mapping
+from lodestarch.sheets.pairs_sheet import ReadPairs, read_pairs_sheet
 from lodestarch.sheets.sample_sheet import read_sample_sheet
 from lodestarch.sheets.terms import read_terms
 from lodestarch.trade.terms import Terms, limits_of
+from lodestarch.work.bench.day_hold import hold_of_day
 from lodestarch.work.bench.day_kept import parts_of
 from lodestarch.work.bench.day_order import DayFile, DayOrder
+from lodestarch.work.bench.earlier import Earlier, earlier_days, nothing_earlier
 from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
 from lodestarch.work.office.day_prices import prices_of_day
@@ -46,8 +58,9 @@ class _Files:
     materials: tuple[CheckMaterial, ...]
     terms: Terms | None
     grades: ReadGrades | None
+    pairs: ReadPairs
     findings: tuple[Finding, ...]
-    """On mapping, check materials, terms and grades."""
+    """On mapping, check materials, terms, grades and earlier pairs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +103,12 @@ def run_day(order: DayOrder, *, records: Records | None, person: str, at: dateti
     """
     files = _read(order)
     if records is None:
-        return _outcome(order, files, book_of(None), _nothing_known(), at)
+        return _outcome(order, files, book_of(None), _nothing_known(), nothing_earlier(), None, at)
     with unit_for(records, person, at, "sheet.store") as unit:
         known = _known(unit, files.bench.frame, take=order.take_changes is not None)
-        outcome = _outcome(order, files, book_of(unit), known, at)
+        mine = files.bench.frame["sample"].unique(maintain_order=True).to_list()
+        earlier = earlier_days(unit, mine, demonstration=order.demonstration)
+        outcome = _outcome(order, files, book_of(unit), known, earlier, unit, at)
         stored = unit.store_day(parts_of(outcome, _offered(outcome, known)), take_changes=order.take_changes)
         if stored.new:
             # A root at the day's end lets one paper of the day carry a short proof later.
@@ -122,13 +137,17 @@ def _read(order: DayOrder) -> _Files:
     if order.grades is not None:
         grades = read_grade_sheet(order.grades.data, order.grades.name, mapping=columns)
         more = (*more, *grades.findings)
+    pairs = ReadPairs(empty(OWN_PAIRS), ())
+    if order.duplicates is not None:
+        pairs = read_pairs_sheet(order.duplicates.data, order.duplicates.name)
     return _Files(
         bench,
         samples,
         materials,
         terms.terms if terms else None,
         grades,
-        (*(mapping.findings if mapping else ()), *more),
+        pairs,
+        (*(mapping.findings if mapping else ()), *more, *pairs.findings),
     )
 
 
@@ -189,24 +208,53 @@ def _offered(outcome: DayOutcome, known: _Known) -> pl.DataFrame:
     )
 
 
-def _outcome(order: DayOrder, files: _Files, book: ProfileBook, known: _Known, at: datetime) -> DayOutcome:
+def _own(files: _Files, earlier: Earlier, default: Profile) -> OwnPrecision:
+    """What earlier pairs and check samples say; those of this sheet count from the next sheet on."""
+    kept = own_pairs(earlier.readings, floor_s=default.constants.floor_s)
+    checks = check_outcomes(earlier.results, earlier.samples, files.materials)
+    return own_precision(kept, files.pairs.frame, checks)
+
+
+def _of_quality(own: OwnPrecision, hold: DayHold | None) -> tuple[Finding, ...]:
+    # Rows of the file of pairs have their findings from the reading of it.
+    fitted = own.fit.findings if own.fit else ()
+    return (*(f for f in fitted if f.where.row is None), *(hold.findings if hold else ()))
+
+
+def _outcome(
+    order: DayOrder,
+    files: _Files,
+    book: ProfileBook,
+    known: _Known,
+    earlier: Earlier,
+    view: View | None,
+    at: datetime,
+) -> DayOutcome:
     default = book.named(order.profile)
+    own = _own(files, earlier, default)
     judged = judge(
         _standing(files.bench.frame, known),
         book.by_any_name(),
         default,
-        DEFAULT_SCATTER,
+        own.law,
         elevation_m=order.elevation_m,
         pressure_is_station=order.pressure_is_station,
     )
     samples = files.samples.frame if files.samples else empty(SAMPLES)
     used = _profiles_used(judged, book, default)
+    hold = hold_of_day(
+        judged.readings, judged.results, samples, files.materials, earlier, order.check_causes, view
+    )
+    results = with_own_u(judged.results, own)
+    typical = typical_level(results)
+    budget = budget_at(own, typical) if typical is not None else None
+    results = mark_held(results, hold) if hold else results
     bench = bench_findings(
         judged.readings,
         judged.results,
         samples,
         profiles=used,
-        scatter=DEFAULT_SCATTER,
+        scatter=own.law,
         materials=files.materials,
         bench_source=order.sheet.name,
         sample_source=order.samples.name if order.samples else None,
@@ -214,10 +262,9 @@ def _outcome(order: DayOrder, files: _Files, book: ProfileBook, known: _Known, a
     prices = None
     if files.terms is not None and files.samples is not None:
         by_sample = files.grades.by_sample if files.grades else {}
-        prices = prices_of_day(
-            judged.results, samples, judged.readings, used, files.terms, by_sample, order.costs
-        )
-    findings = _all_findings(order, files, judged, bench, known, prices.findings if prices else ())
+        prices = prices_of_day(results, samples, judged.readings, used, files.terms, by_sample, order.costs)
+    more = (*(prices.findings if prices else ()), *_of_quality(own, hold))
+    findings = _all_findings(order, files, judged, bench, known, more)
     return DayOutcome(
         day_id="",
         title=order.title or order.sheet.name,
@@ -226,16 +273,19 @@ def _outcome(order: DayOrder, files: _Files, book: ProfileBook, known: _Known, a
         sheet=_account(files.bench, findings, known),
         sample_sheet=_account(files.samples, findings, _nothing_known()) if files.samples else None,
         profiles=used,
-        scatter=DEFAULT_SCATTER,
+        scatter=own.law,
         readings=judged.readings,
-        results=judged.results,
+        results=results,
         samples=samples,
         refused=files.bench.refused + (files.samples.refused if files.samples else ()),
         findings=findings,
-        counts=count_day(judged.results, judged.readings),
+        counts=count_day(results, judged.readings),
         limits=limits_of(files.terms) if files.terms else (),
-        bins=bin_states(samples, judged.results),
+        bins=bin_states(samples, results),
         prices=prices,
+        own=own,
+        budget=budget,
+        hold=hold,
     )
 
 
@@ -251,7 +301,7 @@ def _all_findings(
     judged: Judged,
     bench: tuple[Finding, ...],
     known: _Known,
-    prices: tuple[Finding, ...],
+    more: tuple[Finding, ...],
 ) -> tuple[Finding, ...]:
     name = order.sheet.name
     # Judging does not know the sheet's name; a row without one is a row of the bench sheet.
@@ -268,7 +318,7 @@ def _all_findings(
         for row, sample, run, position in known.changed.select("row", *_KEY).iter_rows()
     )
     sheets = (*files.bench.findings, *(files.samples.findings if files.samples else ()))
-    return in_order((*sheets, *files.findings, *prices, *changed, *told_once(judged_here, bench)))
+    return in_order((*sheets, *files.findings, *more, *changed, *told_once(judged_here, bench)))
 
 
 def _account(sheet: ReadSheet, findings: tuple[Finding, ...], known: _Known) -> SheetAccount:

@@ -10,6 +10,7 @@ import polars as pl
 
 from lodestarch.common.canonical import Json
 from lodestarch.common.provenance import Provenance
+from lodestarch.control.day_hold import DayHold, HeldResult
 from lodestarch.method.day_counts import DayCounts
 from lodestarch.method.scatter import ScatterLaw
 from lodestarch.plan.bin_state import BinState
@@ -36,6 +37,7 @@ def parts_of(outcome: DayOutcome, readings: pl.DataFrame) -> DayParts:
             "provenance": outcome.scatter.provenance.value,
             "note": outcome.scatter.note,
         },
+        **_quality(outcome),
         # What the sheet came to when first read; what was known already changes with every reading of it.
         "accounts": {
             role: {k: v for k, v in asdict(a).items() if k not in {"already_known", "changed_since"}}
@@ -56,6 +58,30 @@ def parts_of(outcome: DayOutcome, readings: pl.DataFrame) -> DayParts:
         findings=outcome.findings,
         summary=cast("Json", summary),
     )
+
+
+def _quality(outcome: DayOutcome) -> dict[str, Any]:
+    """What was held, by which causes it was lifted, and what the u of the results rests on."""
+    said: dict[str, Any] = {}
+    if outcome.hold is not None:
+        said["hold"] = {k: v for k, v in asdict(outcome.hold).items() if k != "findings"}
+        said["check_causes"] = dict(outcome.hold.cleared)
+    if outcome.own is not None and outcome.own.fit is not None:
+        own = outcome.own
+        said["own"] = {"kept": own.kept, "brought": own.brought, "prior_weight": own.prior_weight}
+    return said
+
+
+def _hold(summary: Mapping[str, Any]) -> DayHold | None:
+    said = summary.get("hold")
+    if said is None:
+        return None
+    held = [
+        {**h, "checks": tuple(h["checks"]), "told": tuple((who, how) for who, how in h["told"])}
+        for h in said["held"]
+    ]
+    cleared = tuple((sample, cause) for sample, cause in said["cleared"])
+    return DayHold(tuple(said["failed"]), cleared, tuple(HeldResult(**h) for h in held), ())
 
 
 def _account(summary: Mapping[str, Any], role: str) -> SheetAccount | None:
@@ -93,4 +119,5 @@ def outcome_of(kept: KeptDay, book: ProfileBook) -> DayOutcome:
         counts=DayCounts(**summary["counts"]),
         limits=tuple(Limit(**x) for x in summary["limits"]),
         bins=tuple(BinState(**x) for x in summary["bins"]),
+        hold=_hold(summary),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from lodestarch.control.bench_rules import CheckMaterial
@@ -48,6 +49,10 @@ class DayOrder:
         Other factors of the samples, for their prices.
     costs : Costs
         What one more pair and keeping cost, for the advice.
+    duplicates : DayFile or None
+        Earlier duplicate pairs of this bench, beside those in the records.
+    check_causes : mapping of str to str
+        Cause by check sample that was off; it lifts what that check holds.
     take_changes : str or None
         The reason for which rows that say something else than before take the place of what is kept.
     """
@@ -66,3 +71,5 @@ class DayOrder:
     take_changes: str | None = None
     grades: DayFile | None = None
     costs: Costs = field(default_factory=Costs)
+    duplicates: DayFile | None = None
+    check_causes: Mapping[str, str] = field(default_factory=dict)

@@ -8,10 +8,13 @@ from datetime import datetime
 import polars as pl
 
 from lodestarch.common.findings import Finding
+from lodestarch.control.day_hold import DayHold
+from lodestarch.control.own_precision import OwnPrecision
 from lodestarch.method.day_counts import DayCounts
 from lodestarch.method.profile import Profile
 from lodestarch.method.scatter import ScatterLaw
 from lodestarch.plan.bin_state import BinState
+from lodestarch.precision.budget import Budget
 from lodestarch.sheets.account import RefusedRow
 from lodestarch.trade.limits import Limit
 from lodestarch.work.office.day_prices import DayPrices
@@ -59,3 +62,9 @@ class DayOutcome:
     bins: tuple[BinState, ...]
     prices: DayPrices | None = None
     """Where terms were given with the sheet; not kept with the day."""
+    own: OwnPrecision | None = None
+    """What the lab's own pairs and check samples say; of a day out of the records its law alone is kept."""
+    budget: Budget | None = None
+    """Of one result of two tubes at the day's typical level."""
+    hold: DayHold | None = None
+    """What failed check samples hold back; ``None``: no check failed."""

@@ -8,6 +8,7 @@ from typing import Any
 import polars as pl
 
 from lodestarch.method.reading import Kind, State
+from lodestarch.work.bench.day_quality_json import day_quality_as_dict
 from lodestarch.work.bench.outcome import DayOutcome
 from lodestarch.work.office.day_prices_json import day_prices_as_dict
 
@@ -74,5 +75,6 @@ def day_as_dict(outcome: DayOutcome, *, with_readings: bool = True) -> dict[str,
         "bins": [
             {**asdict(b), "kind": None if b.kind is None else _KIND[b.kind]} for b in outcome.bins
         ],
+        **day_quality_as_dict(outcome),
         "prices": None if outcome.prices is None else day_prices_as_dict(outcome.prices),
     }  # fmt: skip

@@ -1,0 +1,83 @@
+"""What the records keep of earlier days: their pairs, their check samples, and what was lowered when."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, cast
+
+import polars as pl
+
+from lodestarch.control.day_hold import LOWERINGS, lowerings
+from lodestarch.method.table import JUDGED, RESULTS, SAMPLES, empty
+from lodestarch.records.unit import View
+from lodestarch.work.bench.bench_day import is_bench_day
+from lodestarch.work.bench.bench_outcome import samples_entered
+
+__all__ = ["MOST_DAYS", "MOST_READINGS", "Earlier", "earlier_days", "nothing_earlier"]
+
+MOST_DAYS: Final = 60
+"""Days looked back over at most: older pairs are of another bench, and a day is read in a moment."""
+MOST_READINGS: Final = 20_000
+"""Readings after which no further day is opened; pairs beyond some thousands change nothing that shows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """Earlier days taken together; of what was kept twice the newest counts.
+
+    ``readings``, ``results``, ``samples`` and ``lowered`` are in ``method.table.JUDGED``, ``RESULTS``,
+    ``SAMPLES`` and ``control.day_hold.LOWERINGS``; ``causes`` are those recorded for failed checks.
+    """
+
+    readings: pl.DataFrame
+    results: pl.DataFrame
+    samples: pl.DataFrame
+    lowered: pl.DataFrame
+    causes: dict[str, str]
+
+
+def nothing_earlier() -> Earlier:
+    """Return what a bench without records knows."""
+    return Earlier(empty(JUDGED), empty(RESULTS), empty(SAMPLES), empty(LOWERINGS), {})
+
+
+def earlier_days(view: View, without: Sequence[str], *, demonstration: bool) -> Earlier:
+    """Take earlier days together.
+
+    Parameters
+    ----------
+    view : View
+    without : sequence of str
+        Samples of the sheet that is being read: what it says of them counts, so that reading a sheet again
+        gives the same answer.
+    demonstration : bool
+        Invented days know invented days only, and real ones real ones.
+    """
+    parts: dict[str, list[pl.DataFrame]] = {"readings": [], "results": [], "samples": [], "lowered": []}
+    causes: dict[str, str] = {}
+    seen = 0
+    theirs = ~pl.col("sample").is_in(list(without))
+    for line in [d for d in view.list_days() if d.demonstration == demonstration][:MOST_DAYS]:
+        day = view.load_day(line.day_id).parts
+        codes = day.readings["sample"].unique(maintain_order=True).to_list()
+        samples = samples_entered(view, codes) if is_bench_day(day.summary) else day.samples
+        parts["readings"].append(day.readings.filter(theirs))
+        parts["results"].append(day.results.filter(theirs))
+        parts["samples"].append(samples.filter(theirs))
+        parts["lowered"].append(lowerings(day.readings, samples, line.day_id).filter(theirs))
+        said = cast("Mapping[str, Any]", day.summary)
+        causes = {**dict(said.get("check_causes", {})), **causes}
+        seen += day.readings.height
+        if seen >= MOST_READINGS:
+            break
+    if not seen:
+        return nothing_earlier()
+    whole = {name: pl.concat(frames) for name, frames in parts.items()}
+    return Earlier(
+        whole["readings"].unique(["sample", "run", "position"], keep="first", maintain_order=True),
+        whole["results"].unique("sample", keep="first", maintain_order=True),
+        whole["samples"].unique("sample", keep="first", maintain_order=True),
+        whole["lowered"].unique(["sample", "bath", "run_at"], keep="first", maintain_order=True),
+        causes,
+    )
