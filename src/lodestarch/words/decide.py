@@ -80,7 +80,7 @@ def how_often(p: float, locale: str = DEFAULT_LOCALE) -> str:
     Examples
     --------
     >>> how_often(0.138), how_often(0.0048), how_often(0.6), how_often(1e-9)
-    ('once in 7', 'once in 200', '6 times in 10', 'hardly ever')
+    ('once in 7', 'once in 210', '6 times in 10', 'hardly ever')
     """
     if p < 1e-4:
         return term("retest.changes-rare", locale)

@@ -96,9 +96,7 @@ def span_of(values: Sequence[float], title: str, *, margin: float = 0.06, most: 
     (0.0, 20.0, 40.0, 60.0, 80.0, 100.0)
     """
     low, high = min(values), max(values)
-    room = max(margin * (high - low), 1e-9 * max(abs(low), abs(high), 1.0))
-    if high == low:
-        room = max(0.02 * abs(low), 1.0)
+    room = margin * (high - low) if high > low else max(0.02 * abs(low), 1.0)
     return Axis(low - room, high + room, ticks_for(low - room, high + room, most), title)
 
 
