@@ -62,6 +62,8 @@ def shown(*commands: list[str]) -> set[str]:
 
 
 DEMO = "src/lodestarch/demo/harvest"
+PAIRS = "src/lodestarch/demo/morning/pairs.csv"
+QUALITY = "tests/data/quality"
 TUBE_RUNS = "tests/data/tube/runs.csv"
 BLENDING = "tests/data/checks/blending.json"
 
@@ -83,6 +85,13 @@ BLENDING = "tests/data/checks/blending.json"
                     ["retest", "294", "--tube-u", "6", "--limit", "220", "--at-most", "280"]]),
         ("retest --published-294", [["retest", "--published-294"]]),
         ("referee", [["referee", "320", "280", "--repeat-u", "6", "--between-u", "10"]]),
+        ("duplicates", [["duplicates", PAIRS, "--after", "20"], ["duplicates", f"{QUALITY}/chart.csv"]]),
+        ("components", [["components", f"{QUALITY}/nested.csv", "probe", "grind"]]),
+        ("budget", [["budget", "287", "--cv", "2", "--check", "--moisture-within", "0.3"],
+                    ["budget", "287", "--duplicates", PAIRS]]),
+        ("chart", [["chart", f"{QUALITY}/chart.csv"]]),
+        ("ringtest", [["ringtest", f"{QUALITY}/ring.csv"]]),
+        ("compare", [["compare", f"{QUALITY}/compare.csv", "--margin", "10"]]),
         ("tube run", [["tube", "run", "--ln", "24"], ["tube", "run", "--ln", "24", "--set", "none"]]),
         ("tube sweep", [["tube", "sweep", "mass", "6", "8", "--steps", "3", "--ln", "24"],
                         ["tube", "sweep", "none", "6", "8"]]),
