@@ -58,12 +58,19 @@ def test_neither_the_order_of_pairs_nor_of_tubes_changes_a_fit(rows, random):
     assert other.sd_s(at) == pytest.approx(one.sd_s(at), rel=1e-5)
 
 
+GAPS = st.tuples(st.floats(250.0, 350.0), st.floats(0.02, 0.08), st.sampled_from([-1.0, 1.0]))
+
+
 @QUICK
-@given(st.lists(st.tuples(seconds, st.floats(-0.08, 0.08)), min_size=8, max_size=40), st.floats(1.2, 2.5))
+@given(st.lists(GAPS, min_size=8, max_size=40), st.floats(1.2, 2.5))
 def test_wider_gaps_never_make_a_smaller_sd(rows, factor):
-    level, gap = (np.array(c) for c in zip(*rows, strict=True))
-    level = np.clip(level, 120.0, 450.0)
-    assume(float(np.abs(gap).max()) > 0.002)
+    """Where the pairs lie, and for gaps of one order.
+
+    A gap that stands out alone may turn from spread into a gross error as it widens, and far from the data
+    another law may take over; both may lower the SD, rightly.
+    """
+    level, size, sign = (np.array(c) for c in zip(*rows, strict=True))
+    gap = size * sign
     narrow = fit_scatter(level * (1 - gap / 2), level * (1 + gap / 2))
     wide = fit_scatter(level * (1 - factor * gap / 2), level * (1 + factor * gap / 2))
     assert wide.sd_s(300.0) >= narrow.sd_s(300.0) * 0.999
