@@ -79,13 +79,6 @@ def test_a_composite_tells_as_much_as_its_linear_part() -> None:
     )
 
 
-def test_untested_loads_of_one_field_do_not_average_out() -> None:
-    belief = Belief(SPREAD)
-    same = [Load(str(i), 10, "a", "x") for i in range(4)]
-    apart = [Load(str(i + 10), 10, str(i), "x") for i in range(4)]
-    assert belief.variance_of_sum(same) > 1.4 * belief.variance_of_sum(apart)
-
-
 def test_grades_of_a_stepped_price() -> None:
     grades = grades_of(steps((250.0, 210.0), (275.0, 220.0), (300.0, 230.0), least=185.0))
     assert grades.fn_from_s.tolist() == [300.0, 275.0, 250.0, 62.0]

@@ -7,25 +7,11 @@ from typing import Annotated
 
 import typer
 
+from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import AsJson, Strict
 from lodestarch.cli.output import emit_json, finish, show_findings
-from lodestarch.common.errors import LodestarchError
 
-__all__ = ["allocate", "read_file"]
-
-
-def read_file(path: Path) -> bytes:
-    """Read a file.
-
-    Raises
-    ------
-    LodestarchError
-        When it cannot be read.
-    """
-    try:
-        return path.read_bytes()
-    except OSError as cause:
-        raise LodestarchError(f"{path} cannot be read: {cause.strerror}") from None
+__all__ = ["allocate"]
 
 
 def allocate(
@@ -54,7 +40,7 @@ def allocate(
 
     if variant is not None and instance is None:
         raise typer.BadParameter("a variant needs --instance NAME", param_hint="--variant")
-    data = read_file(problem)
+    data = bytes_of(problem)
     if instance is not None:
         found = instance_for(data, problem.name, instance, variant, gap=gap, time_s=time_limit)
         stands = found.answer is not None and found.answer.objective is not None

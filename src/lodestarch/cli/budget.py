@@ -8,9 +8,10 @@ from typing import Annotated
 
 import typer
 
+from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import AsJson, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.quality_output import bytes_of, short
+from lodestarch.cli.quality_output import short
 from lodestarch.precision.budget import BudgetLine
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import DASH, number

@@ -7,9 +7,10 @@ from typing import Annotated
 
 import typer
 
+from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import AsJson, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.quality_output import Picture, QualityFile, bytes_of, draw, short
+from lodestarch.cli.quality_output import Picture, QualityFile, draw, short
 from lodestarch.control.comparison import Comparison
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import number

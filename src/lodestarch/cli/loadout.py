@@ -7,9 +7,10 @@ from typing import Annotated
 
 import typer
 
+from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import AsJson, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.quality_output import Picture, bytes_of, draw
+from lodestarch.cli.quality_output import Picture, draw
 from lodestarch.words.catalogues import term
 from lodestarch.words.loadout import odds_sentence, recipe_text, remedy_text, stopping_sentence
 from lodestarch.words.numbers import DASH, number

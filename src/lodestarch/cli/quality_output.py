@@ -10,30 +10,15 @@ import typer
 
 from lodestarch.cli.output import say
 from lodestarch.cli.tube_output import write_text
-from lodestarch.common.errors import LodestarchError
 from lodestarch.words.catalogues import term
 from lodestarch.words.drawing.alone import alone
 from lodestarch.words.drawing.svg import Drawing
 from lodestarch.words.numbers import DASH, figure
 
-__all__ = ["Picture", "QualityFile", "bytes_of", "draw", "short"]
+__all__ = ["Picture", "QualityFile", "draw", "short"]
 
 QualityFile = Annotated[Path, typer.Argument(metavar="FILE", help="CSV or xlsx.")]
 Picture = Annotated[Path | None, typer.Option("--picture", "-o", help="Write the picture here, as SVG.")]
-
-
-def bytes_of(path: Path) -> bytes:
-    """Return the bytes of a file.
-
-    Raises
-    ------
-    LodestarchError
-        When it cannot be read.
-    """
-    try:
-        return path.read_bytes()
-    except OSError as cause:
-        raise LodestarchError(f"{path} cannot be read: {cause.strerror}") from None
 
 
 def draw(path: Path | None, pictures: Sequence[tuple[Drawing, float]], *, tell: bool) -> None:

@@ -8,9 +8,9 @@ from typing import Annotated
 
 import typer
 
+from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import AsJson, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.quality_output import bytes_of
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import DASH, number
 from lodestarch.words.receive import range_text, rule_sentence, word_text

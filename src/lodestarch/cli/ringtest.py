@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import AsJson, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.quality_output import QualityFile, bytes_of, short
+from lodestarch.cli.quality_output import QualityFile, short
 from lodestarch.control.ring_report import MaterialReport
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import DASH, number

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, Strict, decimal
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
 from lodestarch.cli.tube_output import write_text
@@ -56,20 +57,13 @@ _Records = Annotated[str, typer.Option("--records", help="The records: a file, o
 _Picture = Annotated[Path | None, typer.Option("--out", "-o", help="Write a picture here, as SVG.")]
 
 
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as cause:
-        raise LodestarchError(f"{path} cannot be read: {cause.strerror}") from None
-
-
 def _sheet(file: Path | None, value: str | None, factors: str, floor: float, records: str) -> SeasonSheet:
     from lodestarch.work.season.asked import SeasonAsked, from_file, from_records
 
     named = tuple(f.strip() for f in factors.split(",") if f.strip())
     asked = SeasonAsked(value, named, floor)
     if file is not None:
-        return from_file(_bytes(file), file.name, asked)
+        return from_file(bytes_of(file), file.name, asked)
     from lodestarch.records.engine import open_records
 
     with open_records(records, create=False, mode="read", clock=lambda: datetime.now(UTC)) as opened:
@@ -283,7 +277,7 @@ def indicators(
     if not 0.0 <= margin <= 100.0:
         raise LodestarchError(f"{margin:g} % is no margin; give 0 to 100")
     answer = indicators_of(
-        _sheet(file, value, factors, floor, records), [(p.name, _bytes(p)) for p in weather or ()],
+        _sheet(file, value, factors, floor, records), [(p.name, bytes_of(p)) for p in weather or ()],
         mapping=_mapping(mapping), dates=dates, fahrenheit=fahrenheit, inches=inches, fits=tuple(fit or ()),
         margin=margin / 100.0,
     )  # fmt: skip
@@ -381,7 +375,7 @@ def blends(
     if not _probable(probability):
         raise SystemExit(2)
     cap = None if no_cap else CAP_S
-    answer = blends_of(_bytes(file), file.name, cap_s=cap, probability=probability, floor_s=floor)
+    answer = blends_of(bytes_of(file), file.name, cap_s=cap, probability=probability, floor_s=floor)
     r = answer.record
     if as_json:
         emit_json(blends_as_dict(answer), answer.findings)

@@ -8,10 +8,10 @@ from typing import Annotated, Any
 import typer
 
 from lodestarch.cli import tube_options as opt
+from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import AsJson
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
 from lodestarch.cli.tube_output import notes_of, say_limits, write_text
-from lodestarch.common.errors import LodestarchError
 from lodestarch.common.findings import Severity
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import figure, number
@@ -59,10 +59,7 @@ def budget(
     )  # fmt: skip
     stray = None
     if bench is not None:
-        try:
-            stray, more = read_tube_bench(bench.read_bytes(), bench.name)
-        except OSError as cause:
-            raise LodestarchError(f"{bench} cannot be read: {cause.strerror}") from None
+        stray, more = read_tube_bench(bytes_of(bench), bench.name)
         odd = (*odd, *more)
     # Never answer for another set or bench than the one that was named.
     named = own is not None and (bench is None or stray is not None)

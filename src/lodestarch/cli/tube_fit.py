@@ -8,10 +8,10 @@ from typing import Annotated
 import typer
 
 from lodestarch.cli import tube_options as opt
+from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import AsJson
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
 from lodestarch.cli.tube_output import notes_of, say_limits, write_text
-from lodestarch.common.errors import LodestarchError
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import DASH, figure, number
 from lodestarch.words.tube import signed, standing_text
@@ -60,10 +60,7 @@ def fit(
             show_findings(odd)
         finish(odd, answered=False)
         return
-    try:
-        data = runs.read_bytes()
-    except OSError as cause:
-        raise LodestarchError(f"{runs} cannot be read: {cause.strerror}") from None
+    data = bytes_of(runs)
     keys = tuple(key.strip() for key in move.split(",") if key.strip())
     answer = fit_tube(
         data, runs.name, params, name=name or runs.stem, keys=keys, with_published=with_published,

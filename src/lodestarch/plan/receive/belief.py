@@ -145,26 +145,6 @@ class Belief:
         shares = parts / parts.sum()
         self._update(list(zip(loads, shares, strict=True)), math.log(ln) - expected, self.spread.test**2)
 
-    def variance_of_sum(self, loads: Sequence[Load]) -> float:
-        """Return the variance of sum(tonnes x LN) over loads, to first order. [t^2]
-
-        What untested loads share (their field, their variety, the mean) does not average out, and is counted.
-        """
-        gradient = np.zeros(self._theta.size)
-        alone = 0.0
-        for load in loads:
-            own = self._own.get(load.ticket)
-            if own is not None:
-                alone += (load.tonnes * own.ln) ** 2 * own.variance
-                continue
-            rows = self._rows(load)
-            if gradient.size < self._theta.size:
-                gradient = np.pad(gradient, (0, self._theta.size - gradient.size))
-            weight = load.tonnes * self.predicted(load).ln
-            gradient[rows] += weight
-            alone += weight**2 * self.spread.load**2
-        return float(gradient @ self._cov @ gradient) + alone
-
     def _update(self, parts: list[tuple[Load, float]], surprise: float, noise: float) -> None:
         rows = [(self._rows(load), share) for load, share in parts]
         design = np.zeros(self._theta.size)
