@@ -25,7 +25,7 @@ STEPS: dict[str, list[list[str]]] = {
         [*PYTEST, "--doctest-modules", "src/lodestarch"],
         [*PYTEST, "-n", "2", "-m", "not browser", "tests"],
     ],
-    "browser": [[*PYTEST, "-m", "browser", "tests/browser"]],
+    "browser": [[*PYTEST, "-n", "2", "--dist", "loadfile", "-m", "browser", "tests/browser"]],
     "wheel": [[sys.executable, "tools/check_wheel.py"]],
 }
 
