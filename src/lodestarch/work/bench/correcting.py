@@ -15,10 +15,9 @@ from lodestarch.records.tables import Sample
 from lodestarch.records.unit import Unit
 from lodestarch.sheets.typed import read_typed
 from lodestarch.work.bench.bench_day import bench_day, judge_standing, record_judged
-from lodestarch.work.bench.entered import Entered, Sent, done, not_taken, taken_before
-from lodestarch.work.bench.sample_named import no_such_ticket, sample_named
+from lodestarch.work.bench.entered import Entered, Sent, done, not_taken
+from lodestarch.work.bench.entry import enter_for
 from lodestarch.work.keeping.profiles import book_of
-from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["Correction", "ReadingKey", "correct", "judge_now", "set_aside"]
 
@@ -78,13 +77,8 @@ def set_aside(
     at: datetime,
 ) -> Entered:
     """Set a reading aside with its cause (one of ``method.reading.CAUSES``); ``other`` wants words too."""
-    with unit_for(records, person, at, "reading.set-aside") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         if cause not in CAUSES:
             values = {"text": cause[:40], "choices": ", ".join(CAUSES)}
             where = Where(field="cause", sample=sample.key)
@@ -100,6 +94,8 @@ def set_aside(
         due = _is_result_due(unit, sample)
         judged = record_judged(unit, bench_day(unit, at), changed, reason=told, result=due)
         return done(unit, sent, "set aside", sample.key, at, judged)
+
+    return enter_for(records, sent, code, "reading.set-aside", write, person=person, at=at)
 
 
 def _changes(typed: Correction, where: Where) -> tuple[dict[str, object], list[Finding]]:
@@ -136,13 +132,8 @@ def correct(
     at: datetime,
 ) -> Entered:
     """Put a slip right: what stood stays as an earlier revision, with the reason for the change."""
-    with unit_for(records, person, at, "reading.record") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         row = _reading(unit, sample, key)
         if row is None:
             return not_taken(sample.key, [_lost(sample, key)])
@@ -160,16 +151,13 @@ def correct(
         )
         return done(unit, sent, "corrected", sample.key, at, judged)
 
+    return enter_for(records, sent, code, "reading.record", write, person=person, at=at)
+
 
 def judge_now(records: Records, sent: Sent, code: str, *, person: str, at: datetime) -> Entered:
     """Judge a sample by the readings that it has, although a tube was expected that did not come."""
-    with unit_for(records, person, at, "reading.record") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         standing = unit.standing_readings([sample.key])
         if standing.is_empty():
             where = Where(ticket=sample.ticket, sample=sample.key)
@@ -177,3 +165,5 @@ def judge_now(records: Records, sent: Sent, code: str, *, person: str, at: datet
         judged = judge_standing(unit, standing, book_of(unit))
         unit.record_results(bench_day(unit, at), judged.results)
         return done(unit, sent, "judged", sample.key, at, judged.findings)
+
+    return enter_for(records, sent, code, "reading.record", write, person=person, at=at)

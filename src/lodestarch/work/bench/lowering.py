@@ -12,10 +12,10 @@ from lodestarch.records.tables import Lowering, Moisture, PortionWeighed, Sample
 from lodestarch.records.unit import Unit
 from lodestarch.sheets.typed import read_typed
 from lodestarch.work.bench.choices import profile_of_bench
-from lodestarch.work.bench.entered import Entered, Sent, done, not_taken, taken_before
-from lodestarch.work.bench.sample_named import LONGEST_CODE, no_such_ticket, sample_named
+from lodestarch.work.bench.entered import Entered, Sent, done, not_taken
+from lodestarch.work.bench.entry import enter_for
+from lodestarch.work.bench.sample_named import LONGEST_CODE
 from lodestarch.work.keeping.profiles import book_of
-from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["Lowered", "lower", "next_run", "raise_lost"]
 
@@ -63,13 +63,8 @@ def _findings(unit: Unit, sample: Sample, typed: Lowered) -> tuple[float | None,
 
 def lower(records: Records, sent: Sent, code: str, typed: Lowered, *, person: str, at: datetime) -> Entered:
     """Lower one or two tubes of a sample into a bath; masses weighed before go with them."""
-    with unit_for(records, person, at, "reading.record") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         pressure, found = _findings(unit, sample, typed)
         if found:
             return not_taken(sample.key, found)
@@ -100,16 +95,13 @@ def lower(records: Records, sent: Sent, code: str, typed: Lowered, *, person: st
                 unit.edit(portion, made_from=portion.version, reason="lowered")
         return done(unit, sent, "lowered", sample.key, at)
 
+    return enter_for(records, sent, code, "reading.record", write, person=person, at=at)
+
 
 def raise_lost(records: Records, sent: Sent, code: str, note: str, *, person: str, at: datetime) -> Entered:
     """Take the tubes of a sample out without a reading, and say why."""
-    with unit_for(records, person, at, "reading.record") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         inside = [one for one in unit.of_samples(Lowering, [sample.key]) if one.ended is None]
         where = Where(ticket=sample.ticket, sample=sample.key, field="reason")
         if not inside:
@@ -120,3 +112,5 @@ def raise_lost(records: Records, sent: Sent, code: str, note: str, *, person: st
             one.ended, one.note = "lost", note.strip()[:200]
             unit.edit(one, made_from=one.version, reason=note.strip()[:200])
         return done(unit, sent, "lost", sample.key, at)
+
+    return enter_for(records, sent, code, "reading.record", write, person=person, at=at)

@@ -14,10 +14,9 @@ from lodestarch.records.tables import Moisture, PortionWeighed, Preparation, Sam
 from lodestarch.records.unit import Unit
 from lodestarch.sheets.typed import read_typed
 from lodestarch.work.bench.choices import profile_of_bench
-from lodestarch.work.bench.entered import Entered, Sent, done, not_taken, taken_before
-from lodestarch.work.bench.sample_named import no_such_ticket, sample_named
+from lodestarch.work.bench.entered import Entered, Sent, done, not_taken
+from lodestarch.work.bench.entry import enter_for
 from lodestarch.work.keeping.profiles import book_of
-from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["MOISTURE_METHODS", "Ground", "MoistureTyped", "grind", "measure", "weigh", "write_moisture"]
 
@@ -47,13 +46,8 @@ class MoistureTyped:
 
 def grind(records: Records, sent: Sent, code: str, typed: Ground, *, person: str, at: datetime) -> Entered:
     """Note that a sample is cleaned and ground."""
-    with unit_for(records, person, at, "reading.record") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         mass, found = None, list[Finding]()
         if typed.ground_mass_g.strip():
             mass, faults = read_typed("ground_mass_g", typed.ground_mass_g, Where(sample=sample.key))
@@ -71,6 +65,8 @@ def grind(records: Records, sent: Sent, code: str, typed: Ground, *, person: str
             )
         )
         return done(unit, sent, "ground", sample.key, at)
+
+    return enter_for(records, sent, code, "reading.record", write, person=person, at=at)
 
 
 def write_moisture(
@@ -115,18 +111,15 @@ def measure(
     Entered
         Taken with the finding ``moisture-above-method`` (or below) where the method has no portion for it.
     """
-    with unit_for(records, person, at, "reading.record") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         profile = profile_of_bench(unit, book_of(unit))
         value, found = write_moisture(unit, sample, typed, profile, sent.moment(at))
         if value is None:
             return not_taken(sample.key, found)
         return done(unit, sent, "moisture", sample.key, at, found)
+
+    return enter_for(records, sent, code, "reading.record", write, person=person, at=at)
 
 
 def _wanted_g(unit: Unit, sample: str, profile: Profile) -> tuple[float, float, float] | None:
@@ -142,13 +135,8 @@ def weigh(
     records: Records, sent: Sent, code: str, position: str, mass: str, *, person: str, at: datetime
 ) -> Entered:
     """Record the portion weighed into one tube; one outside the band is kept and told at once."""
-    with unit_for(records, person, at, "reading.record") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         where = Where(ticket=sample.ticket, sample=sample.key, position=position, field="mass_g")
         value, found = read_typed("mass_g", mass, where)
         if position not in {str(n) for n in range(1, _POSITIONS + 1)}:
@@ -164,6 +152,8 @@ def weigh(
             found = (Finding("portion-outside-band", where, Severity.CHECK, band),)
         _put_portion(unit, sample.key, position, value, mass, wanted, sent.moment(at))
         return done(unit, sent, "weighed", sample.key, at, found)
+
+    return enter_for(records, sent, code, "reading.record", write, person=person, at=at)
 
 
 def _put_portion(

@@ -17,13 +17,14 @@ from lodestarch.records.unit import Unit
 from lodestarch.sheets.typed import read_typed
 from lodestarch.work.bench.bench_day import bench_day, record_judged
 from lodestarch.work.bench.choices import profile_of_bench
-from lodestarch.work.bench.entered import Entered, Sent, done, not_taken, taken_before
+from lodestarch.work.bench.entered import Entered, Sent, done, not_taken
+from lodestarch.work.bench.entry import enter, enter_for
 from lodestarch.work.bench.lowering import next_run
 from lodestarch.work.bench.preparing import MoistureTyped, write_moisture
 from lodestarch.work.bench.receiving import Arrival, write_sample
-from lodestarch.work.bench.sample_named import code_findings, no_such_ticket, sample_named
+from lodestarch.work.bench.sample_named import code_findings, sample_named
 from lodestarch.work.keeping.profiles import book_of
-from lodestarch.work.people.permissions import require_allowed, unit_for
+from lodestarch.work.people.permissions import require_allowed
 
 __all__ = ["QuickLine", "ReadingsTyped", "frame_of", "quick_line", "read_in", "seconds_findings"]
 
@@ -163,26 +164,21 @@ def read_in(
     records: Records, sent: Sent, code: str, typed: ReadingsTyped, *, person: str, at: datetime
 ) -> Entered:
     """Take readings of one sample from the instrument and judge it once every lowered tube is read."""
-    with unit_for(records, person, at, "reading.record") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         read, found = seconds_findings(typed.seconds, sample.key)
         if found:
             return not_taken(sample.key, found)
         judged = _write(unit, sample, typed, read, sent.moment(at))
         return done(unit, sent, "readings", sample.key, at, judged)
 
+    return enter_for(records, sent, code, "reading.record", write, person=person, at=at)
+
 
 def quick_line(records: Records, sent: Sent, line: QuickLine, *, person: str, at: datetime) -> Entered:
     """Take ticket, moisture and readings in one go; a ticket that is not known is received with them."""
-    with unit_for(records, person, at, "reading.record") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
+
+    def write(unit: Unit) -> Entered:
         code, moment = line.ticket.strip(), sent.moment(at)
         typed = {str(n): text for n, text in enumerate(line.seconds, start=1) if text.strip()}
         read, found = seconds_findings(typed, code or None)
@@ -198,6 +194,8 @@ def quick_line(records: Records, sent: Sent, line: QuickLine, *, person: str, at
             _, told = write_moisture(unit, sample, MoistureTyped(line.moisture_pct), profile, moment)
         judged = _write(unit, sample, ReadingsTyped(typed, reason=line.reason), read, moment)
         return done(unit, sent, "quick line", sample.key, at, (*told, *judged))
+
+    return enter(records, sent, "reading.record", write, person=person, at=at)
 
 
 def _received(unit: Unit, code: str, at: datetime) -> Sample:

@@ -11,9 +11,9 @@ from lodestarch.records.log import utc_text
 from lodestarch.records.tables import Sample
 from lodestarch.records.unit import Unit
 from lodestarch.sheets.typed import typed_number
-from lodestarch.work.bench.entered import Entered, Sent, done, not_taken, taken_before
+from lodestarch.work.bench.entered import Entered, Sent, done, not_taken
+from lodestarch.work.bench.entry import enter
 from lodestarch.work.bench.sample_named import LONGEST_CODE, code_findings, party_named, sample_named
-from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["KINDS", "Arrival", "receive", "write_sample"]
 
@@ -89,10 +89,8 @@ def receive(records: Records, sent: Sent, arrival: Arrival, *, person: str, at: 
     Refused
         When the person may not, or the records cannot be written.
     """
-    with unit_for(records, person, at, "ticket.receive") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
+
+    def write(unit: Unit) -> Entered:
         found = _findings(arrival)
         code = arrival.ticket.strip()
         if not found and (sample_named(unit, code) is not None or unit.find(code)):
@@ -103,3 +101,5 @@ def receive(records: Records, sent: Sent, arrival: Arrival, *, person: str, at: 
             return not_taken(None, found)
         sample = write_sample(unit, arrival, sent.moment(at))
         return done(unit, sent, "receive", sample, at)
+
+    return enter(records, sent, "ticket.receive", write, person=person, at=at)

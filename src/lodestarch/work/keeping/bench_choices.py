@@ -22,10 +22,10 @@ from lodestarch.work.bench.choices import (
     limits_read_out,
     profile_of_bench,
 )
-from lodestarch.work.bench.entered import Entered, Sent, done, not_taken, taken_before
+from lodestarch.work.bench.entered import Entered, Sent, done, not_taken
+from lodestarch.work.bench.entry import enter
 from lodestarch.work.bench.sample_named import LONGEST_CODE
 from lodestarch.work.keeping.profiles import book_of
-from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["BenchChoices", "ChoicesTyped", "bench_choices", "read_limits", "set_bench_choices"]
 
@@ -99,10 +99,8 @@ def set_bench_choices(
     records: Records, sent: Sent, typed: ChoicesTyped, *, person: str, at: datetime
 ) -> Entered:
     """Keep the choices; each that differs is an entry in the log."""
-    with unit_for(records, person, at, "setup.change") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
+
+    def write(unit: Unit) -> Entered:
         baths, limits, found = _read(unit, typed)
         if found:
             return not_taken(None, found)
@@ -110,3 +108,5 @@ def set_bench_choices(
         choose(unit, BATHS, baths)
         choose(unit, LIMITS, limits)
         return done(unit, sent, "bench choices", "", at)
+
+    return enter(records, sent, "setup.change", write, person=person, at=at)

@@ -7,15 +7,15 @@ from datetime import datetime
 from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.records.engine import Records
 from lodestarch.records.log import utc_text
-from lodestarch.records.tables import Answer
+from lodestarch.records.tables import Answer, Sample
 from lodestarch.records.tables.bench import ANSWER_HOW
-from lodestarch.records.unit import View
+from lodestarch.records.unit import Unit, View
 from lodestarch.words.result import phone_line, reported
 from lodestarch.work.bench.choices import limits_read_out
-from lodestarch.work.bench.entered import Entered, Sent, done, not_taken, taken_before
-from lodestarch.work.bench.sample_named import no_such_ticket, party_named, sample_named
+from lodestarch.work.bench.entered import Entered, Sent, done, not_taken
+from lodestarch.work.bench.entry import enter_for
+from lodestarch.work.bench.sample_named import party_named
 from lodestarch.work.bench.ticket import TicketInWork, tickets_in_work
-from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["answer", "line_to_read_out"]
 
@@ -42,13 +42,8 @@ def answer(
     records: Records, sent: Sent, code: str, asked_by: str, how: str, *, person: str, at: datetime
 ) -> Entered:
     """Keep what was read out of a ticket, to whom and how; the name of who asked stands beside the log."""
-    with unit_for(records, person, at, "ticket.answer") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         found = []
         if not asked_by.strip() or len(asked_by) > 200:
             found.append(Finding("asked-by-empty", Where(field="asked_by", sample=sample.key), Severity.STOP))
@@ -75,3 +70,5 @@ def answer(
         if out is not None:
             unit.tell(out, how if how in {"phone", "mail", "screen"} else "other", party=party, said=said)
         return done(unit, sent, "answered", sample.key, at)
+
+    return enter_for(records, sent, code, "ticket.answer", write, person=person, at=at)

@@ -7,11 +7,12 @@ from datetime import datetime, timedelta
 from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.records.engine import Records
 from lodestarch.records.log import utc_text
-from lodestarch.work.bench.entered import Entered, Sent, done, not_taken, taken_before
-from lodestarch.work.bench.sample_named import no_such_ticket, sample_named
+from lodestarch.records.tables import Sample
+from lodestarch.records.unit import Unit
+from lodestarch.work.bench.entered import Entered, Sent, done, not_taken
+from lodestarch.work.bench.entry import enter, enter_for
 from lodestarch.work.bench.state import DAYS_BACK, MOST
 from lodestarch.work.bench.ticket import tickets_in_work
-from lodestarch.work.people.permissions import unit_for
 
 __all__ = ["release_by_chemist", "release_by_rule"]
 
@@ -26,13 +27,8 @@ def release_by_chemist(
     Entered
         Not taken for a sample without a result, for one that is held, and where a reason is wanted.
     """
-    with unit_for(records, person, at, "result.release") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again
-        sample = sample_named(unit, code)
-        if sample is None:
-            return not_taken(None, [no_such_ticket(code)])
+
+    def write(unit: Unit, sample: Sample) -> Entered:
         (ticket,) = tickets_in_work(unit, [sample.key])
         where = Where(ticket=sample.ticket, sample=sample.key)
         if ticket.result is None or ticket.result["tubes"] == 0:
@@ -45,15 +41,18 @@ def release_by_chemist(
         unit.release(sample.key, by_rule=False, reason=reason.strip()[:200] or None)
         return done(unit, sent, "released", sample.key, at)
 
+    return enter_for(records, sent, code, "result.release", write, person=person, at=at)
+
 
 def release_by_rule(records: Records, sent: Sent, *, person: str, at: datetime) -> tuple[Entered, int]:
     """Let out every result that nothing stands against; returns how many went."""
-    with unit_for(records, person, at, "result.release-by-rule") as unit:
-        again = taken_before(unit, sent)
-        if again is not None:
-            return again, 0
+    going: list[str] = []
+
+    def write(unit: Unit) -> Entered:
         codes = unit.open_samples(utc_text(at - timedelta(days=DAYS_BACK)), MOST)
-        going = [t for t in tickets_in_work(unit, codes) if not t.keeps and t.release is None]
-        for ticket in going:
-            unit.release(ticket.sample.key, by_rule=True)
-        return done(unit, sent, "released by rule", "", at), len(going)
+        going.extend(t.sample.key for t in tickets_in_work(unit, codes) if not t.keeps and t.release is None)
+        for sample in going:
+            unit.release(sample, by_rule=True)
+        return done(unit, sent, "released by rule", "", at)
+
+    return enter(records, sent, "result.release-by-rule", write, person=person, at=at), len(going)
