@@ -10,15 +10,18 @@ from lodestarch.method.table import JUDGED, RESULTS, SAMPLES, empty
 from lodestarch.records.day_values import DayParts
 from lodestarch.records.tables import (
     Answer,
+    ApiToken,
     Bin,
     BinLayer,
     Cargo,
     CheckMaterial,
     CheckRun,
+    CustodyStep,
     Equipment,
     EquipmentCheck,
     FeeCode,
     FeeItem,
+    HeardLine,
     Load,
     Lot,
     Lowering,
@@ -236,6 +239,26 @@ def register(unit, now: str):
             key="fn", what="falling number, two tubes", price="14.50", currency="EUR", valid_from="2026-01-01"
         ),
         FeeItem(key="1", code="fn", done_at=now, sample="8000", payer=grower),
+        ApiToken(
+            key="k1",
+            person=unit.person,
+            purpose="the weighbridge",
+            scopes="read enter",
+            token_sha256="0" * 64,
+            issued_at=now,
+            ends_at=now,
+            revoked_at=now,
+        ),
+        HeardLine(
+            key="h1",
+            source="bench one",
+            pattern="{ticket} {seconds}",
+            heard_at=now,
+            text="8000 287",
+            read='{"seconds":"287","ticket":"8000"}',
+            sample="8000",
+            used_in="0f1e",
+        ),
         Setting(key="bench-profile", value='"meal-14"'),
         PageEntry(key="0f1e", what="moisture", subject="samples:8000", body_sha256="0" * 64, taken_at=now),
         PortionWeighed(
@@ -316,6 +339,18 @@ def fill(records, clock: Clock):
                 mass_g=300.0,
                 seal="1146",
                 purpose="pairing",
+            )
+        )
+        unit.add(
+            CustodyStep(
+                key="1/1",
+                sent="1",
+                what="packed",
+                at=now,
+                from_party=lab,
+                to_party=lab,
+                seal="1146",
+                note="box",
             )
         )
         unit.add(

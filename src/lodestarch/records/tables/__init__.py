@@ -28,6 +28,7 @@ from lodestarch.records.tables.office import (
     Terms,
 )
 from lodestarch.records.tables.outside import OUTSIDE, Draft, HeldPackage, LoginDelay, Session
+from lodestarch.records.tables.outward import ApiToken, CustodyStep, HeardLine
 from lodestarch.records.tables.people import Party, Person, Personal
 from lodestarch.records.tables.profiles import ProfileVersion, SignOff
 from lodestarch.records.tables.samples import (
@@ -47,6 +48,7 @@ KEPT: tuple[type[Kept], ...] = (
     Preparation, Moisture, RetentionRule, RetainedSample, RetainedUse, Terms, Bin, Load, BinLayer, Lot, Cargo,
     Sublot, Movement, Release, Document, ReleaseCopy, SentSample, SentResult, Plan, CheckMaterial, CheckRun,
     RingTest, RingResult, FeeCode, FeeItem, Attachment, PortionWeighed, Lowering, Answer, PageEntry, Setting,
+    ApiToken, CustodyStep, HeardLine,
 )  # fmt: skip
 """Every kind of kept row, each after those that it refers to."""
 
@@ -54,6 +56,7 @@ __all__ = [
     "KEPT",
     "OUTSIDE",
     "Answer",
+    "ApiToken",
     "Attachment",
     "AttachmentBytes",
     "Base",
@@ -62,6 +65,7 @@ __all__ = [
     "Cargo",
     "CheckMaterial",
     "CheckRun",
+    "CustodyStep",
     "Day",
     "DayFinding",
     "Document",
@@ -72,6 +76,7 @@ __all__ = [
     "FeeCode",
     "FeeItem",
     "Head",
+    "HeardLine",
     "HeldPackage",
     "Kept",
     "Load",
