@@ -5,7 +5,7 @@ RUN := .venv/bin/python
 DEV := .venv-test/bin/python
 export PYTHONDONTWRITEBYTECODE :=
 
-.PHONY: help run day test lint types doors fast browser wheel bench locks tour
+.PHONY: help run day test lint types doors fast browser site wheel bench locks tour
 
 help: ## this list
 	@grep -E '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -22,7 +22,7 @@ test: ## set up and run every check
 	@$(PYTHON) tools/prepare.py test
 	@$(DEV) tools/check.py all
 
-lint types doors fast browser wheel: ## one part of the checks
+lint types doors fast browser site wheel: ## one part of the checks
 	@$(PYTHON) tools/prepare.py test
 	@$(DEV) tools/check.py $@
 

@@ -1,6 +1,6 @@
 """Run the checks, one after the other, and say how each ended.
 
-Usage: python tools/check.py all|lint|types|doors|fast|browser|wheel
+Usage: python tools/check.py all|lint|types|doors|fast|browser|site|wheel
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ STEPS: dict[str, list[list[str]]] = {
         [*PYTEST, "-n", "2", "-m", "not browser", "tests"],
     ],
     "browser": [[*PYTEST, "-n", "2", "--dist", "loadfile", "-m", "browser", "tests/browser"]],
+    "site": [[sys.executable, "tools/make_site.py"]],
     "wheel": [[sys.executable, "tools/check_wheel.py"]],
 }
 

@@ -92,7 +92,7 @@ def mixture(e: Normal, centre: FloatArray, sd_dof: float) -> Mixture:
     -----
     At each ratio of spreads the effects are normal with precision info + I/ratio^2 and the scatter has an
     inverse chi-square posterior, so that they are Student's t together; the marginal likelihood of the ratio
-    is |I + ratio^2 info|^(-1/2) (sum of squares)^(-nu/2).
+    is ``|I + ratio^2 info|^(-1/2) (sum of squares)^(-nu/2)``.
     """
     k = centre.shape[0]
     nu = sd_dof + e.dof

@@ -64,7 +64,7 @@ class LnPrior:
 
         Notes
         -----
-        With LN = 6000/(FN - 50) the density in FN has the factor |dLN/dFN| = 6000/(FN - 50)^2.
+        With LN = 6000/(FN - 50) the density in FN has the factor ``|dLN/dFN| = 6000/(FN - 50)^2``.
         """
         beyond = np.maximum(fn_s - LN_OFFSET_S, 1e-9)
         z = (LN_NUMERATOR / beyond - self.mean_ln) / self.sd_ln

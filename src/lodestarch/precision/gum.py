@@ -44,7 +44,7 @@ def combine(u: npt.ArrayLike, dof: npt.ArrayLike) -> Combined:
     Parameters
     ----------
     u : array_like
-        Contributions |c_i| u(x_i) along the last axis. None negative.
+        Contributions ``|c_i| u(x_i)`` along the last axis. None negative.
     dof : array_like
         Their degrees of freedom, same shape or broadcast to it; infinity allowed. Above 0.
 

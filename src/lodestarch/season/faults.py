@@ -230,7 +230,7 @@ def shifted(resid: FloatArray, rows: np.ndarray, source: str = "") -> tuple[Faul
     Notes
     -----
     Circular binary segmentation in its plainest form: of all stretches (i, j] the one with the greatest
-    |sum - share of the whole|/sqrt(length (1 - length/n)); its tail by the normal law times the number of
+    ``|sum - share of the whole|/sqrt(length (1 - length/n))``; its tail by the normal law times the number of
     stretches, which errs on the side of silence. What is found is taken away and the search repeated.
     Residuals are clipped at 3, so that one wild value makes no block.
     """

@@ -199,7 +199,7 @@ def contributions(
 
     Notes
     -----
-    u = |dFN/dx| u(x), inputs taken as independent (JCGM 100:2008, 5.1.2). Explained by model: the bench's
+    ``u = |dFN/dx| u(x)``, inputs taken as independent (JCGM 100:2008, 5.1.2). Explained by model: the bench's
     own duplicates say what is really there.
     """
     tube = inputs.with_activity(activity_for(reading_s, inputs, params))

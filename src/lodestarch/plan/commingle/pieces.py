@@ -1,15 +1,13 @@
 """Pooling without a solver for bilinear problems: shares in pieces, whole numbers, and an honest bound.
 
 With q the share of an input in a pool and y the flow from the pool to a product, what of the input reaches
-the product is v = q y (the pq formulation [1]_). On a piece of the range of q that product is enclosed by
+the product is v = q y (the pq formulation). On a piece of the range of q that product is enclosed by
 four planes; one yes or no chooses the piece. This is a relaxation whatever the pieces are, so that its bound
 is a bound. Shares held at the relaxation's own values give a plan. Pieces are split where the enclosure is
 off most.
 
-References
-----------
-.. [1] M. Tawarmalani, N. V. Sahinidis, Convexification and Global Optimization in Continuous and
-   Mixed-Integer Nonlinear Programming, Kluwer 2002; recalled.
+Source: M. Tawarmalani, N. V. Sahinidis, Convexification and Global Optimization in Continuous and
+Mixed-Integer Nonlinear Programming, Kluwer 2002; recalled.
 """
 
 from __future__ import annotations

@@ -5,12 +5,10 @@ of the cone programme. A plan counts only once it keeps the cones themselves.
 
 The root is taken apart (one share of the spread for each column) before it is cut: ``s >= norm(v)`` is the
 same as ``w_j * s >= v_j**2`` with ``sum(w) <= s``, and a tangent of a part, ``w_j >= 2 r v_j - r**2 s``,
-serves every mix of the other parts [1]_.
+serves every mix of the other parts.
 
-References
-----------
-.. [1] J. P. Vielma, I. Dunning, J. Huchette, M. Lubin, Extended formulations in mixed integer conic quadratic
-   programming, Mathematical Programming Computation 9 (2017) 369-418; recalled.
+Source: J. P. Vielma, I. Dunning, J. Huchette, M. Lubin, Extended formulations in mixed integer conic
+quadratic programming, Mathematical Programming Computation 9 (2017) 369-418; recalled.
 """
 
 from __future__ import annotations
