@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from lodestarch.records.tables.base import Base, Kept
 from lodestarch.records.tables.bench import Answer, Lowering, PageEntry, PortionWeighed, Setting
+from lodestarch.records.tables.control import CheckCause, UpkeepDone, UpkeepInterval
 from lodestarch.records.tables.day import (
     Day,
     DayFinding,
@@ -48,7 +49,7 @@ KEPT: tuple[type[Kept], ...] = (
     Preparation, Moisture, RetentionRule, RetainedSample, RetainedUse, Terms, Bin, Load, BinLayer, Lot, Cargo,
     Sublot, Movement, Release, Document, ReleaseCopy, SentSample, SentResult, Plan, CheckMaterial, CheckRun,
     RingTest, RingResult, FeeCode, FeeItem, Attachment, PortionWeighed, Lowering, Answer, PageEntry, Setting,
-    ApiToken, CustodyStep, HeardLine,
+    ApiToken, CustodyStep, HeardLine, UpkeepDone, UpkeepInterval, CheckCause,
 )  # fmt: skip
 """Every kind of kept row, each after those that it refers to."""
 
@@ -63,6 +64,7 @@ __all__ = [
     "Bin",
     "BinLayer",
     "Cargo",
+    "CheckCause",
     "CheckMaterial",
     "CheckRun",
     "CustodyStep",
@@ -116,4 +118,6 @@ __all__ = [
     "Site",
     "Sublot",
     "Terms",
+    "UpkeepDone",
+    "UpkeepInterval",
 ]
