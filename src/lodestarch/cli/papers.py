@@ -23,6 +23,7 @@ _TEMPLATES: dict[str, Callable[[], bytes]] = {
     "sample-sheet": templates.sample_sheet_csv,
     "sample-sheet.xlsx": templates.sample_sheet_xlsx,
     "terms": templates.terms_toml,
+    "terms.csv": templates.terms_csv,
     "plan": templates.plan_toml,
     "mapping": templates.mapping_toml,
 }

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -12,6 +13,12 @@ from lodestarch.cli.options import AsJson, decimal
 from lodestarch.cli.output import emit_json, finish, say, show_findings
 from lodestarch.cli.price_table import show_cargo, show_price
 from lodestarch.work.office.price import CargoAsked, PriceAsked
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from lodestarch.common.findings import Finding
+    from lodestarch.sheets.terms import ReadTerms
 
 __all__ = ["price"]
 
@@ -25,15 +32,30 @@ def _day(text: str | None) -> date | None:
         raise typer.BadParameter(f"{text!r} is not a day; type it as 2024-08-21", param_hint="--on") from None
 
 
-def _terms(path: Path | None) -> tuple[bytes, str, bool]:
+def _terms(path: Path | None, mapping: Path | None) -> tuple[ReadTerms, bool]:
+    """Terms as read, and whether they are the demonstration's."""
+    from lodestarch.sheets.terms import read_terms
+
     if path is None:
         from lodestarch import demo
 
-        return demo.terms(), demo.TERMS_NAME, True
+        return read_terms(demo.terms(), demo.TERMS_NAME), True
+    columns: Mapping[str, str] | None = None
+    told: tuple[Finding, ...] = ()
+    if mapping is not None:
+        from lodestarch.sheets.mapping import read_mapping
+
+        given = read_mapping(_bytes(mapping, "--mapping"), mapping.name)
+        columns, told = given.columns, given.findings
+    read = read_terms(_bytes(path, "--terms"), path.name, mapping=columns)
+    return replace(read, findings=(*told, *read.findings)), False
+
+
+def _bytes(path: Path, option: str) -> bytes:
     try:
-        return path.read_bytes(), path.name, False
+        return path.read_bytes()
     except OSError as cause:
-        raise typer.BadParameter(f"{path} cannot be read: {cause.strerror}", param_hint="--terms") from cause
+        raise typer.BadParameter(f"{path} cannot be read: {cause.strerror}", param_hint=option) from cause
 
 
 def price(
@@ -49,7 +71,11 @@ def price(
         float | None, typer.Option(parser=decimal, help="Tonnes of the lot. [default: 25]")
     ] = None,
     terms: Annotated[
-        Path | None, typer.Option(help="Terms of buyers, TOML. [default: the demonstration's, invented]")
+        Path | None,
+        typer.Option(help="Terms of buyers, TOML, CSV or xlsx. [default: the demonstration's, invented]"),
+    ] = None,
+    mapping: Annotated[
+        Path | None, typer.Option(help="Header names of your terms sheet beside ours (docs/terms.md).")
     ] = None,
     profile: Annotated[str, typer.Option(help="Method profile of the result: meal-14.")] = "",
     as_is: Annotated[bool, typer.Option("--as-is", help="Portions were weighed as is.")] = False,
@@ -101,14 +127,14 @@ def price(
 
     if jurisdiction is not None and jurisdiction not in JURISDICTIONS:
         raise typer.BadParameter(", ".join(JURISDICTIONS), param_hint="--jurisdiction")
-    data, name, demonstration = _terms(terms)
+    read, demonstration = _terms(terms, mapping)
     asked = PriceAsked(
         number=numbers[0], u_s=u, tonnes=25.0 if tonnes is None else tonnes, profile=profile,
         as_is=as_is, material=material, grain_class=grain_class, factors=factor or (), on=_day(on),
         jurisdiction=jurisdiction,
         turned_away_per_t=turned_away, costs=Costs(retest_cost, 0.0, storage),
     )  # fmt: skip
-    answer = price_for(asked, data, name)
+    answer = price_for(asked, read)
     answered = answer.price is not None and answer.price.best is not None
     if picture is not None and answer.price is not None and answer.terms is not None:
         from lodestarch.words.price_picture import price_svg

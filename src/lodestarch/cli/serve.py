@@ -101,7 +101,7 @@ def run(
     port: _Port = _USUAL_PORT,
     open_page: _Open = False,
     terms: Annotated[
-        Path | None, typer.Option(help="Terms of buyers for the page Price, TOML (docs/terms.md).")
+        Path | None, typer.Option(help="Terms of buyers for the page Price, TOML or a sheet (docs/terms.md).")
     ] = None,
 ) -> None:
     """Make the records if there are none, and open the workbench on them."""

@@ -117,6 +117,8 @@ _TERMS: Final = (
     Code("terms-one-of", _STOP, (*_KEY, "count")),
     Code("terms-id-unusable", _STOP, (*_KEY, "value")),
     Code("terms-id-twice", _STOP, _KEY),
+    Code("terms-stated-twice", _STOP, (*_KEY, "value", "first", "row")),
+    Code("terms-row-table", _STOP, ("value", "choices")),
     Code("terms-id-unknown", _STOP, (*_KEY, "value", "wanted")),
     Code("terms-id-unread", _STOP, (*_KEY, "value", "wanted")),
     Code("terms-point-of-other", _STOP, (*_KEY, "value", "owner")),

@@ -6,7 +6,8 @@
     "Hagberg" = "seconds"
     "Lab no." = "sample"
 
-One file may serve bench and sample sheets alike; names that a sheet does not have are passed over.
+One file may serve bench sheets, sample sheets and terms alike; names that a sheet does not have are
+passed over.
 """
 
 from __future__ import annotations
@@ -21,10 +22,11 @@ from lodestarch.common.findings import Finding, Where
 from lodestarch.sheets.codes import found
 from lodestarch.sheets.columns import BENCH, SAMPLE
 from lodestarch.sheets.header import fold
+from lodestarch.sheets.terms_columns import TERMS_COLUMNS
 
 __all__ = ["ReadMapping", "parse_toml", "read_mapping"]
 
-_OURS: Final = frozenset(c.name for c in BENCH + SAMPLE)
+_OURS: Final = frozenset(c.name for c in (*BENCH, *SAMPLE, *TERMS_COLUMNS))
 _LINE: Final = re.compile(r"at line (\d+)")
 
 

@@ -15,6 +15,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from lodestarch.common.nomenclature import QUANTITIES
 from lodestarch.sheets.columns import BENCH, SAMPLE, Column, Form
 from lodestarch.sheets.safe_cells import csv_bytes
+from lodestarch.sheets.terms_columns import TERMS_COLUMNS
 
 __all__ = [
     "bench_sheet_csv",
@@ -23,6 +24,7 @@ __all__ = [
     "plan_toml",
     "sample_sheet_csv",
     "sample_sheet_xlsx",
+    "terms_csv",
     "terms_toml",
 ]
 
@@ -63,6 +65,11 @@ def sample_sheet_xlsx() -> bytes:
 def terms_toml() -> bytes:
     """Return a terms file with every table and key, commented, to be filled in."""
     return files("lodestarch.sheets").joinpath("blanks", "terms.toml").read_bytes()
+
+
+def terms_csv() -> bytes:
+    """Return a blank terms sheet as CSV: every column; those that nobody needs may be deleted."""
+    return csv_bytes([c.name for c in TERMS_COLUMNS], [])
 
 
 def plan_toml() -> bytes:

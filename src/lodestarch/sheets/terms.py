@@ -1,8 +1,8 @@
-"""The terms file: TOML in, values of the trade room and findings out."""
+"""Terms: a TOML file or a sheet in, values of the trade room and findings out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count
 from typing import Final, Literal
@@ -14,11 +14,12 @@ from lodestarch.sheets.terms_entry import Entry, Known, Reporter
 from lodestarch.sheets.terms_keys import BIN, BUYER, DELIVERY_POINT, LAYER, TABLES, TOP, VERSION
 from lodestarch.sheets.terms_offer import read_bid, read_contract
 from lodestarch.sheets.terms_schedule import read_schedule
+from lodestarch.sheets.terms_sheet import is_terms_sheet, read_terms_rows
 from lodestarch.trade.factors import FACTORS
 from lodestarch.trade.money_unit import BY_DISTANCE
 from lodestarch.trade.terms import Bin, Buyer, DeliveryPoint, Layer, Terms
 
-__all__ = ["ReadTerms", "read_terms"]
+__all__ = ["ReadTerms", "read_terms", "read_terms_tables"]
 
 _KM_PER_MILE: Final = 1.609344
 """International mile. [km]  Exact by definition."""
@@ -40,27 +41,48 @@ class ReadTerms:
     findings: tuple[Finding, ...]
 
 
-def read_terms(data: bytes, name: str) -> ReadTerms:
-    r"""Read a terms file; never raises on its content.
+def read_terms(data: bytes, name: str, *, mapping: Mapping[str, str] | None = None) -> ReadTerms:
+    r"""Read a file or a sheet of terms; never raises on its content.
 
     Parameters
     ----------
     data : bytes
-        TOML in UTF-8; the schema is in ``docs/terms.md``.
+        TOML in UTF-8, or a sheet (CSV, xlsx); the schema of both is in ``docs/terms.md``.
     name : str
         File name, for findings.
+    mapping : mapping of str to str, optional
+        Header names of other sheets and ours that they stand for.
 
     Examples
     --------
     >>> read = read_terms(b'terms = 1\ncurrency = "USD"\n[[buyer]]\nid = "a"\nname = "A"\n', "t.toml")
     >>> read.terms.buyer("a").name, read.findings
     ('A', ())
+    >>> rows = b"table,id,name,currency\nfile,,,USD\nbuyer,a,A,\n"
+    >>> read_terms(rows, "t.csv").terms.buyer("a").name
+    'A'
     """
+    if is_terms_sheet(data, name, mapping):
+        rows = read_terms_rows(data, name, mapping)
+        if not rows.tables:
+            return ReadTerms(None, tuple(rows.findings))
+        return read_terms_tables(rows.tables, Reporter(name, findings=rows.findings, places=rows.places))
     tables = parse_toml(data)
     if isinstance(tables, int):
         return ReadTerms(None, (found("terms-unreadable", Where(source=name, row=tables), line=tables),))
-    report = Reporter(name)
-    top = Entry(report, "terms", "file").read(tables, TOP)
+    return read_terms_tables(tables, Reporter(name))
+
+
+def read_terms_tables(tables: Mapping[str, object], report: Reporter) -> ReadTerms:
+    """Read tables of terms, however they came to be.
+
+    Parameters
+    ----------
+    tables : mapping
+        As a terms file has them.
+    report : Reporter
+    """
+    top = Entry(report, "terms", "file").read(dict(tables), TOP)
     if top.sound and top.number("terms") != VERSION:
         top.refuse("terms-version-unknown", "terms", value=str(tables["terms"]), wanted=str(VERSION))
     currency = top.text("currency")
@@ -70,7 +92,7 @@ def read_terms(data: bytes, name: str) -> ReadTerms:
         return ReadTerms(None, tuple(report.findings))
     report.currency, report.provenance = currency, top.provenance()
     if not any(top.tables(kind) for kind in TABLES):
-        report.findings.append(found("terms-nothing", Where(source=name)))
+        report.findings.append(found("terms-nothing", Where(source=report.source)))
     return ReadTerms(_terms(top, currency, report), tuple(report.findings))
 
 

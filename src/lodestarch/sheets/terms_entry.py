@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import Enum, auto
@@ -16,7 +16,7 @@ from lodestarch.sheets.codes import found
 from lodestarch.trade.factors import Factor
 from lodestarch.trade.money_unit import PER, MoneyUnit, parse_money_unit
 
-__all__ = ["Entry", "Key", "Kind", "Known", "Reporter"]
+__all__ = ["Entry", "Key", "Kind", "Known", "Place", "Reporter", "Twice"]
 
 _ID: Final = re.compile(r"^[a-z0-9][a-z0-9._-]{0,63}$")
 
@@ -99,6 +99,30 @@ class Known:
     owners: dict[str, str] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in a sheet an entry, or a table inside one, stands.
+
+    Parameters
+    ----------
+    row : int
+    columns : mapping of str to str
+        Columns of keys that are named otherwise than their key.
+    """
+
+    row: int
+    columns: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Twice:
+    """A key for which two rows of a sheet say two things; ``row`` is that of the first."""
+
+    first: str
+    second: str
+    row: int
+
+
 @dataclass(slots=True)
 class Reporter:
     """Where findings about a file go.
@@ -111,19 +135,38 @@ class Reporter:
         The file's currency, for money units.
     provenance : Provenance
         Of entries that state none of their own.
+    places : dict
+        For a sheet: rows by table, id and prefix within the entry. Empty for a file of tables.
     """
 
     source: str
     currency: str = ""
     provenance: Provenance = Provenance.ENTERED_BY_LAB
     findings: list[Finding] = field(default_factory=list)
+    places: dict[tuple[str, str, str], Place] = field(default_factory=dict)
 
-    def add(self, code: str, table: str, entry: str, key: str | None = None, **values: Value) -> None:
+    def add(
+        self, code: str, table: str, entry: str, key: str | None = None, prefix: str = "", **values: Value
+    ) -> None:
         """Note a finding about an entry, or one key of it."""
-        place = f"{table} {entry}".rstrip() + ("" if key is None else f", {key}")
-        keyed: dict[str, Value] = {} if key is None else {"key": key}
-        where = Where(source=self.source, field=place)
+        if key is None and isinstance(values.get("part"), str):
+            prefix = _prefix_of(str(values["part"]))
+        place = self.places.get((table, entry, prefix)) or self.places.get((table, entry, ""))
+        if place is None:
+            named = None if key is None else prefix + key
+            field = f"{table} {entry}".rstrip() + ("" if named is None else f", {named}")
+            where = Where(source=self.source, field=field)
+        else:
+            named = None if key is None else place.columns.get(key, key)
+            where = Where(source=self.source, row=place.row, field=named)
+        keyed: dict[str, Value] = {} if named is None else {"key": named}
         self.findings.append(found(code, where, table=table, id=entry, **keyed, **values))
+
+
+def _prefix_of(part: str) -> str:
+    """Prefix of a part or band from how it is named in troubles: ``part 2``, ``part 2 band 3``."""
+    numbers = re.findall(r"[0-9]+", part)
+    return "".join(f"{name}[{n}]." for name, n in zip(("part", "bands"), numbers, strict=False))
 
 
 @dataclass(slots=True)
@@ -157,7 +200,7 @@ class Entry:
 
     def note(self, code: str, key: str | None = None, **values: Value) -> None:
         """Note a finding that does not."""
-        self.report.add(code, self.table, self.id, None if key is None else self.prefix + key, **values)
+        self.report.add(code, self.table, self.id, key, self.prefix, **values)
 
     def read(self, raw: dict[str, object], keys: Iterable[Key]) -> Entry:
         """Take the keys of ``raw`` that the schema knows, and return the entry itself."""
@@ -173,7 +216,9 @@ class Entry:
         return self
 
     def _take(self, key: Key, value: object) -> None:
-        if not _FITS.get(key.kind, _is_text)(value):
+        if isinstance(value, Twice):
+            self.refuse("terms-stated-twice", key.name, value=value.second, first=value.first, row=value.row)
+        elif not _FITS.get(key.kind, _is_text)(value):
             shown = _shown(value)
             self.refuse("terms-key-type", key.name, value=shown, wanted=_WANTED[key.kind])
         elif isinstance(value, (int, float)) and not isinstance(value, bool):

@@ -11,6 +11,7 @@ from starlette.routing import BaseRoute, Route
 
 from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.plan.advice import Costs
+from lodestarch.sheets.terms import read_terms
 from lodestarch.sheets.typed import typed_number
 from lodestarch.web.nav import Nav
 from lodestarch.web.render import page
@@ -103,7 +104,8 @@ class PricePages:
         if unread:
             found = tuple(sentence(f) for f in unread)
         elif offers is not None and asked["seconds"]:
-            answer = price_for(_asked(asked, offers.costs), offers.terms.data, offers.terms.name)
+            read = read_terms(offers.terms.data, offers.terms.name)
+            answer = price_for(_asked(asked, offers.costs), read)
             view, found = _view(answer), _told(answer)
         title = term("price-page.ask" if offers is not None else "price-page.none")
         return page(

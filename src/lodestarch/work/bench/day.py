@@ -131,7 +131,7 @@ def _read(order: DayOrder) -> _Files:
     if order.checks is not None:
         read = read_check_materials(order.checks.data, order.checks.name)
         materials, more = (*materials, *read.materials), read.findings
-    terms = read_terms(order.terms.data, order.terms.name) if order.terms else None
+    terms = read_terms(order.terms.data, order.terms.name, mapping=columns) if order.terms else None
     more = (*more, *(terms.findings if terms else ()))
     grades = None
     if order.grades is not None:

@@ -13,7 +13,7 @@ from lodestarch.common.nomenclature import legal_range
 from lodestarch.method.reading import Kind, parse_seconds
 from lodestarch.method.scatter import DEFAULT_SCATTER
 from lodestarch.plan.advice import Advice, Costs, advise
-from lodestarch.sheets.terms import read_terms
+from lodestarch.sheets.terms import ReadTerms
 from lodestarch.sheets.typed import typed_number
 from lodestarch.trade.clauses import ClauseReading, Sublot, clauses_side_by_side
 from lodestarch.trade.factors import FACTORS
@@ -102,18 +102,15 @@ def _stop(code: str, field: str, values: Mapping[str, Value]) -> Finding:
     return Finding(code, Where(field=field), Severity.STOP, values)
 
 
-def price_for(asked: PriceAsked, terms_data: bytes, terms_name: str) -> PriceAnswer:
-    """Price one lot under a file of terms.
+def price_for(asked: PriceAsked, read: ReadTerms) -> PriceAnswer:
+    """Price one lot under terms.
 
     Parameters
     ----------
     asked : PriceAsked
-    terms_data : bytes
-        TOML.
-    terms_name : str
-        For findings.
+    read : ReadTerms
+        As read from a file, or as they stand in the records.
     """
-    read = read_terms(terms_data, terms_name)
     found = list(read.findings)
     terms = read.terms
     lot = _lot(asked, found)
