@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -156,8 +157,13 @@ def read_charts(
                 name, rows, x[rows], mine, known, baseline, tuple(rules), (weight, width), when, findings
             )
         )
-    lengths = RunLengths(*(arl_rules(shift, rules=rules) for shift in (0.0, 1.0, 2.0)))
-    return ChartReport(tuple(out), tuple(rules), lengths, tuple(findings))
+    return ChartReport(tuple(out), tuple(rules), _run_lengths(tuple(rules)), tuple(findings))
+
+
+@lru_cache(maxsize=8)
+def _run_lengths(rules: tuple[Rule, ...]) -> RunLengths:
+    """Run lengths of a set of rules, kept: they take a good tenth of a second."""
+    return RunLengths(*(arl_rules(shift, rules=rules) for shift in (0.0, 1.0, 2.0)))
 
 
 def _order(when: Sequence[str | None] | None, n: int, findings: list[Finding]) -> npt.NDArray[np.int64]:
