@@ -29,7 +29,9 @@ def test_its_fifty_dots_are_the_quantiles_of_one_normal_law():
     assert len(re.findall("<circle", drawn)) == 50
 
 
-@pytest.mark.parametrize("measure, most", [("automated_readability_index", 7.0), ("coleman_liau_index", 8.0)])
+@pytest.mark.parametrize(
+    ("measure", "most"), [("automated_readability_index", 7.0), ("coleman_liau_index", 8.0)]
+)
 def test_a_reader_of_twelve_can_follow_it(measure, most):
     # By letters and sentences: counts of syllables would need a dictionary that is fetched.
     words = re.sub(r"!\[.*?\]\(.*?\)|\[([^]]*)\]\([^)]*\)|[*#|_>-]", r"\1", PAGE)
