@@ -96,7 +96,6 @@ def test_odds_with_priors(tmp_path):
 @pytest.mark.parametrize(
     ("words", "code"),
     [
-        (("odds", "310", "--limit", "300"), "odds-u-missing"),
         (("odds", "310", "--u", "x", "--limit", "300"), "odds-u-unreadable"),
         (("odds", "310", "--u", "-9", "--limit", "300"), "odds-u-unreadable"),
         (("odds", "310", "--u", "9"), "limits-none"),
@@ -113,7 +112,6 @@ def test_odds_with_priors(tmp_path):
         ),
         (("odds", "310", "<=62", "--u", "9", "--limit", "300", "--clause", "composite"), "odds-needs-exact"),
         (("odds", "310:5", "320", "--u", "9", "--limit", "300", "--clause", "composite"), "value-illegal"),
-        (("aim", "--limit", "300"), "odds-u-missing"),
         (("aim", "--u", "9"), "limits-none"),
         (("aim", "--u", "9", "--limit", "240", "--at-most", "260"), "aim-window-narrow"),
         (("aim", "--u", "9", "--limit", "300", "--wanted", "1.5"), "value-illegal"),
@@ -122,7 +120,7 @@ def test_odds_with_priors(tmp_path):
             ("aim", "--u", "9", "--limit", "300", "--lots-mean", "310", "--lots-sd", "30", "--risk", "0.9"),
             "risk-out-of-reach",
         ),
-        (("retest", "294", "--limit", "300"), "retest-spread-missing"),
+        (("retest", "294", "--limit", "300", "--tube-u", "0"), "value-illegal"),
         (("retest", ">280", "--limit", "300", "--tube-u", "6"), "retest-exact-only"),
         (("retest", "294", "--tube-u", "6"), "limits-none"),
         (("retest", "294", "--limit", "300", "--tube-u", "6", "--rule", "median", "--pays", "x"),
@@ -307,3 +305,34 @@ def test_referee_of_two_labs():
     assert "Not comparable" in told(*words, "--basis", "14", "--basis", "as-is")
     assert "both stand" in told("referee", "310", "295", "--repeat-u", "6", "--between-u", "10", *alike)
     assert "referee-option-count" in codes(ask(*words, *("--tubes", "2") * 3, code=1))
+
+
+def test_without_u_the_default_scatter_is_taken_and_told():
+    """2 % a tube, two tubes: 310 s stands with 4.384 s, as ``price`` takes it."""
+    bare = ask("odds", "310", "--limit", "300")
+    assert bare["u_from_scatter"] is True
+    assert bare["loads"][0]["u_s"] == pytest.approx(310 * 0.02 / 2**0.5, abs=1e-4)
+    assert bare["p_true"] == ask("odds", "310", "--u", "4.384062", "--limit", "300")["p_true"]
+    told_so = next(f for f in bare["findings"] if f["code"] == "odds-u-from-scatter")
+    assert "4.4 s was taken at 310 s" in told_so["wrong"]
+    given = ask(*ODDS)
+    assert given["u_from_scatter"] is False
+    assert "odds-u-from-scatter" not in codes(given)
+    # The aim solves u at the aim itself: a share of 2 %/sqrt(2).
+    assert ask("aim", "--limit", "300")["from_s"] == pytest.approx(
+        ask("aim", "--limit", "300", "--u", "1.41421356%")["from_s"], abs=1e-4
+    )
+    assert "odds-u-from-scatter" in codes(ask("aim", "--limit", "300"))
+    again = ask("retest", "294", "--limit", "300")
+    assert again["tube_u_from_scatter"] is True
+    assert again["p_after"] == ask("retest", "294", "--limit", "300", "--tube-u", "5.88")["p_after"]
+    assert "retest-u-from-scatter" in codes(again)
+
+
+def test_outlets_that_a_retest_leaves_out_are_named():
+    answer = ask("retest", "294", "--tube-u", "6", "--terms", TERMS, "--offer", "quillmere-24-3")
+    assert {"offer": "pellanor-spot", "why": "own-number"} in answer["left_out"]
+    assert "retest-outlet-left-out" in codes(answer)
+    assert "pellanor-spot is left out of what another test is worth: our own number is final there" in told(
+        "retest", "294", "--tube-u", "6", "--terms", TERMS, "--offer", "quillmere-24-3"
+    )

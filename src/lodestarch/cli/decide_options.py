@@ -33,7 +33,10 @@ def amount(text: str | float) -> float:
 
 
 U = Annotated[
-    str | None, typer.Option(help="Standard uncertainty of a result here: seconds, or a share such as 3%.")
+    str | None,
+    typer.Option(
+        help="Standard uncertainty of a result here: seconds, or a share such as 3%. [default: tube scatter]"
+    ),
 ]
 Limit = Annotated[float | None, typer.Option(parser=amount, help="Floor. [s]")]
 AtMost = Annotated[float | None, typer.Option(parser=amount, help="Ceiling; with a floor, a window. [s]")]

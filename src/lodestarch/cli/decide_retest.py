@@ -38,7 +38,9 @@ def retest(
     at_most: AtMost = None,
     counts_from: CountsFrom = None,
     counts_to: CountsTo = None,
-    tube_u: Annotated[float | None, typer.Option(parser=amount, help="Scatter of one tube. [s]")] = None,
+    tube_u: Annotated[
+        float | None, typer.Option(parser=amount, help="Scatter of one tube. [s] [default: 2 % of the level]")
+    ] = None,
     grind_u: Annotated[float, typer.Option(parser=amount, help="Scatter between grindings. [s]")] = 0.0,
     probe_u: Annotated[float, typer.Option(parser=amount, help="Scatter between probe samples. [s]")] = 0.0,
     lab_u: Annotated[float, typer.Option(parser=amount, help="How sure this lab's own level is. [s]")] = 0.0,
@@ -72,7 +74,9 @@ def retest(
     per_hour: Annotated[float, typer.Option(parser=amount, help="What an hour of waiting costs.")] = 0.0,
     terms_file: Annotated[
         Path | None,
-        typer.Option("--terms", help="Terms, TOML. [default with --offer: the demonstration's, invented]"),
+        typer.Option(
+            "--terms", help="Terms, TOML or a sheet. [default with --offer: the demonstration's, invented]"
+        ),
     ] = None,
     offer: Annotated[str | None, typer.Option(help="Contract or bid of the terms, by id.")] = None,
     turned_away: Annotated[

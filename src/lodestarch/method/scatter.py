@@ -90,6 +90,23 @@ class ScatterLaw:
             sd = np.interp(fn, self.knots_s, self.parameters)
         return like(fn_s, np.asarray(sd, dtype=np.float64))
 
+    def mean_sd_s(self, fn_s: float, tubes: int = 2) -> float:
+        """Standard deviation of the mean of some tubes at level ``fn_s``: tube scatter and nothing else. [s]
+
+        Parameters
+        ----------
+        fn_s : float
+            Level. [s]  Legal 60 to 900.
+        tubes : int
+            At least 1.
+
+        Examples
+        --------
+        >>> round(DEFAULT_SCATTER.mean_sd_s(300.0), 4)
+        4.2426
+        """
+        return float(self.sd_s(fn_s)) / float(np.sqrt(tubes))
+
 
 DEFAULT_SCATTER: Final = ScatterLaw(
     "constant-cv",

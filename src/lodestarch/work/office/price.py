@@ -24,8 +24,6 @@ from lodestarch.trade.terms import Terms
 
 __all__ = ["CargoAnswer", "CargoAsked", "PriceAnswer", "PriceAsked", "cargo_for", "price_for"]
 
-_PAIR: Final = 2
-
 
 @dataclass(frozen=True, slots=True)
 class PriceAsked:
@@ -153,7 +151,7 @@ def _lot(asked: PriceAsked, found: list[Finding]) -> Lot | None:
             return None
     u = asked.u_s
     if u is None and seconds.kind is Kind.EXACT:
-        u = float(DEFAULT_SCATTER.sd_s(seconds.value_s)) / _PAIR**0.5
+        u = DEFAULT_SCATTER.mean_sd_s(seconds.value_s)
     return Lot(
         asked.number, seconds.value_s, seconds.kind, u if seconds.kind is Kind.EXACT else None,
         asked.tonnes, asked.profile, asked.as_is,

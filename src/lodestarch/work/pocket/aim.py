@@ -67,6 +67,7 @@ def aim_for(asked: AimAsked) -> AimAnswer:
             deciding = DecidingLab(asked.other_u_s, asked.other_bias_s, asked.other_bias_u_s)
         if found or isinstance(law, Finding):
             return AimAnswer(None, deciding is not None, None, None, tuple(found))
+        found += law.told(limits.low_s if math.isfinite(limits.low_s) else limits.high_s)
         aim = aim_point(limits, asked.wanted, law.by_level, deciding=deciding)
         got = rule = None
         if asked.lots_mean_s is not None and asked.lots_sd_s is not None:
@@ -104,6 +105,7 @@ def aim_json(asked: AimAsked, answer: AimAnswer) -> Mapping[str, object]:
         "limit_s": asked.limit_s,
         "at_most_s": asked.at_most_s,
         "at_other_lab": answer.at_other_lab,
+        "u_from_scatter": asked.u is None,
         "risks": None
         if got is None
         else {

@@ -127,6 +127,7 @@ def odds_for(asked: OddsAsked) -> OddsAnswer:
         retest = Retest(asked.retest_u_s, asked.shared_u_s)
         if isinstance(law, Finding) or prior is None or len(typed) < len(asked.results) or not typed:
             return OddsAnswer((), limits, asked.clause, None, None, None, prior or FlatPrior(), found)
+        found = (*found, *law.told(typed[0].value_s))
         if asked.clause != "per-load":
             return _under_clause(asked, typed, law, limits, deciding, prior, found)
         values = [t.value_s for t in typed]
@@ -267,12 +268,13 @@ def odds_json(asked: OddsAsked, answer: OddsAnswer) -> Mapping[str, object]:
         "counts_from_s": asked.counts_from_s,
         "counts_to_s": asked.counts_to_s,
         "composite_s": None if answer.composite_s is None else round(answer.composite_s, 3),
+        "u_from_scatter": asked.u is None,
         "prior": type(answer.prior).__name__.removesuffix("Prior").lower(),
         "loads": [
             {
                 "seconds": load.typed.value_s,
                 "kind": _KIND[load.typed.kind],
-                "u_s": load.u_s,
+                "u_s": round(load.u_s, 4),
                 "says": _SAYS[load.says],
                 "p_true": _rounded(load.p_true),
                 "p_same_lab": _rounded(load.p_same_lab),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from lodestarch.common.errors import NoAnswer, OutOfRange
@@ -20,7 +20,8 @@ from lodestarch.decide.retest import RetestOutcome, settle
 from lodestarch.decide.selection import UntilPass, third_when_failed, until_it_passes
 from lodestarch.decide.stated_money import Stated, stated_money
 from lodestarch.method.reading import Kind
-from lodestarch.work.pocket.retest_terms import FromTerms, from_terms
+from lodestarch.method.scatter import DEFAULT_CV, DEFAULT_SCATTER
+from lodestarch.work.pocket.retest_terms import FromTerms, LeftOut, from_terms
 from lodestarch.work.pocket.typed_results import limits_of, read_results
 
 __all__ = ["RULES", "SOURCES", "RetestAnswer", "RetestAsked", "retest_for", "retest_json"]
@@ -81,6 +82,7 @@ class RetestAnswer:
     tests: tuple[TestWorth, ...]
     currency: str
     findings: tuple[Finding, ...]
+    left_out: tuple[LeftOut, ...] = ()
 
 
 def retest_for(asked: RetestAsked) -> RetestAnswer:
@@ -99,21 +101,32 @@ def retest_for(asked: RetestAsked) -> RetestAnswer:
             for t in typed if t.kind is not Kind.EXACT
         ),
     )  # fmt: skip
-    if asked.tube_u_s is None:
-        found = (*found, Finding("retest-spread-missing", Where(field="tube_u_s"), Severity.STOP, {}))
     if (asked.prior_mean_s is None) != (asked.prior_sd_s is None):
         found = (*found, Finding("prior-half", Where(field="prior"), Severity.STOP, {}))
     stated, terms_found = from_terms(asked.terms, asked.offer, asked.turned_away, asked.tonnes)
     found = (*found, *terms_found)
     if any(f.severity is Severity.STOP for f in found) or not typed:
         return RetestAnswer(None, None, None, None, (), asked.unit, found)
+    values_s = [t.value_s for t in typed]
+    asked, more_found = _with_scatter(asked, sum(values_s) / len(values_s))
+    found = (*found, *more_found)
     try:
-        return _answer(asked, [t.value_s for t in typed], stated, found)
+        return _answer(asked, values_s, stated, found)
     except NoAnswer as cause:
         more = Finding(cause.code, Where(field="result"), Severity.STOP, cause.values)
     except OutOfRange as cause:
         more = of_range(cause, Where(field=cause.name))
     return RetestAnswer(None, None, None, None, (), asked.unit, (*found, more))
+
+
+def _with_scatter(asked: RetestAsked, mean_s: float) -> tuple[RetestAsked, tuple[Finding, ...]]:
+    """The question with a tube's scatter, that of the default law where none was stated, and a word on it."""
+    if asked.tube_u_s is not None:
+        return asked, ()
+    tube_u_s = DEFAULT_SCATTER.mean_sd_s(mean_s, 1)
+    values: dict[str, Value] = {"u_s": tube_u_s, "seconds": mean_s, "cv_pct": 100.0 * DEFAULT_CV}
+    told = Finding("retest-u-from-scatter", Where(field="tube_u_s"), Severity.CHECK, values)
+    return replace(asked, tube_u_s=tube_u_s), (told,)
 
 
 def _answer(
@@ -152,8 +165,9 @@ def _answer(
     )
     tests, told = _tests(asked, stated, spread, design, mean, held_mean, held_sd, paid, unit, fee)
     return RetestAnswer(
-        outcome, limits, rise, until, tests, unit.partition("/")[0], in_order((*found, *more, *told))
-    )
+        outcome, limits, rise, until, tests, unit.partition("/")[0], in_order((*found, *more, *told)),
+        stated.left_out if stated else (),
+    )  # fmt: skip
 
 
 def _limits(asked: RetestAsked, stated: FromTerms | None) -> Limits:
@@ -294,4 +308,6 @@ def retest_json(asked: RetestAsked, answer: RetestAnswer) -> Mapping[str, object
             }
             for w in answer.tests
         ],
+        "tube_u_from_scatter": asked.tube_u_s is None,
+        "left_out": [{"offer": one.offer, "why": one.why} for one in answer.left_out],
     }

@@ -18,9 +18,26 @@ from lodestarch.trade.outlets import Grain, outlets_of
 from lodestarch.trade.outlets import Outlet as TradeOutlet
 from lodestarch.trade.terms import Terms
 
-__all__ = ["FromTerms", "from_terms"]
+__all__ = ["FromTerms", "LeftOut", "from_terms"]
 
 _SHARE = {"seller": 1.0, "buyer": 0.0, "shared": 0.5}
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """An offer that the worth of a test cannot be held against.
+
+    Parameters
+    ----------
+    offer : str
+    why : str
+        ``own-number``: our own number is final there, so a further test changes what is paid and not what is
+        known; ``lab-unknown``: nothing is stated of the lab that decides; ``turned-away``: what grain is worth
+        that it turns away is not known; ``not-priced``.
+    """
+
+    offer: str
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +59,8 @@ class FromTerms:
         For a tonne.
     outlets : tuple of Outlet
         Every offer whose deciding lab is known, for the load.
+    left_out : tuple of LeftOut
+        The others.
     """
 
     limits: Limits
@@ -51,6 +70,7 @@ class FromTerms:
     money: MoneyBySeconds
     unit: str
     outlets: tuple[Outlet, ...]
+    left_out: tuple[LeftOut, ...] = ()
 
 
 def from_terms(
@@ -121,13 +141,31 @@ def _one(
         per_t = net_curve(one, tonnes, 0.0 if one.curve.always_paid else back)
         return per_t.times(tonnes, terms.currency)
 
+    why = {o.offer_id: _why_not(o, salvage) for o in outlets}
     choices = tuple(
         Outlet(o.offer_id, load_money(o), o.deciding)
         for o in outlets
-        if o.deciding is not None and not o.decides_here and (o.curve.always_paid or salvage is not None)
+        if o.deciding is not None and why[o.offer_id] is None
     )
+    priced = {o.offer_id for o in outlets}
+    left = [LeftOut(name, reason) for name, reason in why.items() if reason is not None]
+    left += [LeftOut(o.id, "not-priced") for o in (*terms.contracts, *terms.bids) if o.id not in priced]
+    found += [
+        Finding("retest-outlet-left-out", where, Severity.NOTE, {"offer": one.offer, "why_not": one.why})
+        for one in left
+    ]
     paid_by = offer.test_paid_by or "seller"
     share = None if paid_by == "loser" else _SHARE.get(paid_by, 1.0)
     rule = CombineRule(offer.retest_rule.value) if offer.retest_rule else None
     unit = f"{terms.currency}/t"
-    return FromTerms(limits, rule, fee, share, load_money(outlet), unit, choices), tuple(found)
+    made = FromTerms(limits, rule, fee, share, load_money(outlet), unit, choices, tuple(left))
+    return made, tuple(found)
+
+
+def _why_not(outlet: TradeOutlet, salvage: float | None) -> str | None:
+    """Why the worth of a test cannot be held against an outlet; ``None`` where it can."""
+    if outlet.decides_here:
+        return "own-number"
+    if outlet.deciding is None:
+        return "lab-unknown"
+    return None if outlet.curve.always_paid or salvage is not None else "turned-away"

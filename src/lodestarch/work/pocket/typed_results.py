@@ -11,6 +11,7 @@ from lodestarch.common.findings import Finding, Severity, Value, Where
 from lodestarch.common.nomenclature import legal_range, require_legal
 from lodestarch.decide.limits import Limits
 from lodestarch.method.reading import Kind, parse_seconds
+from lodestarch.method.scatter import DEFAULT_CV, DEFAULT_SCATTER
 
 __all__ = ["Typed", "ULaw", "limits_of", "read_results", "read_u"]
 
@@ -30,14 +31,28 @@ class Typed:
 
 @dataclass(frozen=True, slots=True)
 class ULaw:
-    """Standard uncertainty by level: seconds, or a share of the level."""
+    """Standard uncertainty by level: seconds, a share of the level, or, stated neither way, tube scatter."""
 
-    seconds: float | None
-    share: float | None
+    seconds: float | None = None
+    share: float | None = None
+
+    @property
+    def from_scatter(self) -> bool:
+        """Nothing was stated: a pair of tubes by the default law of scatter."""
+        return self.seconds is None and self.share is None
 
     def at(self, fn_s: float) -> float:
         """Standard uncertainty at a level. [s]"""
+        if self.from_scatter:
+            return DEFAULT_SCATTER.mean_sd_s(fn_s)
         return self.seconds if self.seconds is not None else (self.share or 0.0) * fn_s
+
+    def told(self, fn_s: float) -> tuple[Finding, ...]:
+        """Say which uncertainty was taken, where none was stated."""
+        if not self.from_scatter:
+            return ()
+        values: dict[str, Value] = {"u_s": self.at(fn_s), "seconds": fn_s, "cv_pct": 100.0 * DEFAULT_CV}
+        return (Finding("odds-u-from-scatter", Where(field="u_s"), Severity.CHECK, values),)
 
     @property
     def by_level(self) -> float | Callable[[float], float]:
@@ -78,16 +93,16 @@ def read_results(texts: Sequence[str]) -> tuple[tuple[Typed, ...], tuple[Finding
 
 
 def read_u(text: str | None) -> ULaw | Finding:
-    """Read ``9``, ``9 s`` or ``3%`` of the level."""
+    """Read ``9``, ``9 s`` or ``3%`` of the level; ``None`` is the default law of scatter."""
     where = Where(field="u_s")
     if text is None:
-        return Finding("odds-u-missing", where, Severity.STOP, {})
+        return ULaw()
     match = _U.match(text)
     value = float(match[1].replace(",", ".")) if match else 0.0
     share = bool(match and match[2] == "%")
     if not value > 0.0 or value > (50.0 if share else 200.0):
         return Finding("odds-u-unreadable", where, Severity.STOP, {"value": text})
-    return ULaw(None, value / 100.0) if share else ULaw(value, None)
+    return ULaw(share=value / 100.0) if share else ULaw(seconds=value)
 
 
 def limits_of(
