@@ -6,9 +6,11 @@ from dataclasses import replace
 from typing import Any
 
 import polars as pl
-from fastapi import APIRouter, HTTPException
+from fastapi import APIRouter, HTTPException, Security
 
 from lodestarch.common.errors import UnknownName
+from lodestarch.web.api_answers import LOOKING
+from lodestarch.web.bearer import Gate
 from lodestarch.web.source import DaySource
 from lodestarch.words.catalogues import term
 from lodestarch.words.findings import as_json
@@ -17,9 +19,10 @@ from lodestarch.work.bench.outcome_json import day_as_dict
 __all__ = ["api_routes"]
 
 
-def api_routes(source: DaySource) -> APIRouter:
+def api_routes(source: DaySource, gate: Gate) -> APIRouter:
     """Routes over one source of days."""
-    api = APIRouter(prefix="/api/v1")
+    reading = [Security(gate, scopes=["read"])]
+    api = APIRouter(prefix="/api/v1", tags=["days"], dependencies=reading, responses=LOOKING)
 
     @api.get("/days")
     def days() -> dict[str, Any]:

@@ -10,12 +10,14 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Annotated, Any, Final
 
-from fastapi import APIRouter, Header, Request
-from pydantic import BaseModel, ConfigDict, Field
+from fastapi import APIRouter, Header, Request, Security
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from starlette.responses import JSONResponse
 
 from lodestarch.common.canonical import Json, canonical_text, sha256_hex
 from lodestarch.records.engine import Records
+from lodestarch.web.api_answers import ENTERING
+from lodestarch.web.bearer import Gate
 from lodestarch.web.clock import Clock
 from lodestarch.web.person import People
 from lodestarch.work.bench.correcting import Correction, ReadingKey, correct, judge_now, set_aside
@@ -32,7 +34,16 @@ from lodestarch.work.office.tickets_release import release_by_chemist, release_b
 __all__ = ["entry_routes"]
 
 _LONGEST: Final = 200
-Text = Annotated[str, Field(max_length=_LONGEST)]
+
+
+def _without_nul(text: str) -> str:
+    """No database keeps the character NUL in a text."""
+    if "\0" in text:
+        raise ValueError("the character NUL stands in it")
+    return text
+
+
+Text = Annotated[str, Field(max_length=_LONGEST), AfterValidator(_without_nul)]
 EntryId = Annotated[
     str, Header(alias="Idempotency-Key", min_length=8, max_length=64, pattern=r"^[A-Za-z0-9-]+$")
 ]
@@ -142,7 +153,7 @@ class BenchChoicesBody(Body):
 
     profile: Text
     baths: Text
-    limits: Annotated[str, Field(max_length=4000)] = ""
+    limits: Annotated[str, Field(max_length=4000), AfterValidator(_without_nul)] = ""
 
 
 def _answered(entered: Entered, **more: Any) -> JSONResponse:
@@ -166,13 +177,19 @@ class _Desk:
         return use_case(self.records, sent, *parts, person=who.person, at=self.clock())
 
 
-def entry_routes(records: Records, people: People, clock: Clock) -> APIRouter:
-    """Routes that enter something."""
-    api = APIRouter(prefix="/api/v1", tags=["entries"])
-    desk = _Desk(records, people, clock)
-    _bench_routes(api, desk)
-    _reading_routes(api, desk)
-    _office_routes(api, desk)
+def entry_routes(records: Records, people: People, clock: Clock, gate: Gate) -> APIRouter:
+    """Routes that enter something, by what a token has to be meant for."""
+    desk, api = _Desk(records, people, clock), APIRouter(prefix="/api/v1", responses=ENTERING)
+    parts = (
+        ("enter", _bench_routes),
+        ("enter", _reading_routes),
+        ("release", _office_routes),
+        ("setup", _setup_routes),
+    )
+    for scope, add in parts:
+        part = APIRouter(tags=[scope], dependencies=[Security(gate, scopes=[scope])])
+        add(part, desk)
+        api.include_router(part)
     return api
 
 
@@ -256,13 +273,15 @@ def _office_routes(api: APIRouter, desk: _Desk) -> None:
         entered, count = desk.take(request, entry, body, release_by_rule)
         return _answered(entered, released=count)
 
+    @api.post("/tickets/{code}/answers", status_code=201)
+    def answers(request: Request, entry: EntryId, code: str, body: AnswerBody) -> JSONResponse:
+        """Keep what was read out, to whom and how."""
+        return _answered(desk.take(request, entry, body, answer, code, body.asked_by, body.how))
+
+
+def _setup_routes(api: APIRouter, desk: _Desk) -> None:
     @api.post("/setup/bench", status_code=201)
     def bench_setup(request: Request, entry: EntryId, body: BenchChoicesBody) -> JSONResponse:
         """Keep the lab's choices for its bench."""
         typed = ChoicesTyped(body.profile, body.baths, body.limits)
         return _answered(desk.take(request, entry, body, set_bench_choices, typed))
-
-    @api.post("/tickets/{code}/answers", status_code=201)
-    def answers(request: Request, entry: EntryId, code: str, body: AnswerBody) -> JSONResponse:
-        """Keep what was read out, to whom and how."""
-        return _answered(desk.take(request, entry, body, answer, code, body.asked_by, body.how))

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from fastapi import APIRouter, HTTPException
+from fastapi import APIRouter, HTTPException, Security
 
 from lodestarch.common.errors import UnknownName
 from lodestarch.records.engine import Records
+from lodestarch.web.api_answers import LOOKING
+from lodestarch.web.bearer import Gate
 from lodestarch.web.clock import Clock
 from lodestarch.words.catalogues import term
 from lodestarch.work.bench.state import bench_now
@@ -17,9 +19,10 @@ from lodestarch.work.office.tickets_one import ticket_whole
 __all__ = ["state_routes"]
 
 
-def state_routes(records: Records, clock: Clock) -> APIRouter:
+def state_routes(records: Records, clock: Clock, gate: Gate) -> APIRouter:
     """Routes that look."""
-    api = APIRouter(prefix="/api/v1", tags=["bench"])
+    reading = [Security(gate, scopes=["read"])]
+    api = APIRouter(prefix="/api/v1", tags=["bench"], dependencies=reading, responses=LOOKING)
 
     @api.get("/bench")
     def bench() -> dict[str, Any]:

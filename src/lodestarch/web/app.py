@@ -20,20 +20,24 @@ from lodestarch.records.engine import Records
 from lodestarch.web.api import api_routes
 from lodestarch.web.api_entries import entry_routes
 from lodestarch.web.api_state import state_routes
+from lodestarch.web.bearer import Gate, bearer_gate, open_gate
 from lodestarch.web.bench_pages import BenchPages
 from lodestarch.web.clock import Clock, local_now
 from lodestarch.web.guard import HEADERS, Guard
 from lodestarch.web.nav import Nav
+from lodestarch.web.pace import ASKING, Pace
 from lodestarch.web.pages import Pages
 from lodestarch.web.paste_pages import PastePages
 from lodestarch.web.person import People
 from lodestarch.web.person_pages import PersonPages
 from lodestarch.web.price_pages import Offers, PricePages
+from lodestarch.web.reference_pages import ReferencePages
 from lodestarch.web.refusals import REFUSALS
 from lodestarch.web.render import page
 from lodestarch.web.setup_pages import SetupPages
 from lodestarch.web.source import DaySource
 from lodestarch.web.ticket_pages import TicketPages
+from lodestarch.web.token_pages import TokenPages
 from lodestarch.web.tube_pages import TubePages
 from lodestarch.words.catalogues import term, terms
 from lodestarch.work.office.tickets_one import ticket_whole
@@ -69,15 +73,17 @@ class _Browsers:
         return self._records.knows_browser(token, self._clock())
 
 
-def _add_workbench(app: FastAPI, records: Records, clock: Clock) -> None:
+def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> None:
     """Everything that enters, with the pages that it is entered on."""
     people = People(records, clock)
-    app.include_router(state_routes(records, clock))
-    app.include_router(entry_routes(records, people, clock))
+    app.include_router(state_routes(records, clock, gate))
+    app.include_router(entry_routes(records, people, clock, gate))
     app.router.routes.extend(BenchPages(records, people, clock).routes())
     app.router.routes.extend(TicketPages(records, people, clock).routes())
     app.router.routes.extend(PastePages(records, people, clock).routes())
     app.router.routes.extend(SetupPages(records, people, clock).routes())
+    app.router.routes.extend(TokenPages(records, people, clock).routes())
+    app.router.routes.extend(ReferencePages(people).routes())
     app.router.routes.extend(PersonPages(people).routes())
     for cause, answer in REFUSALS.items():
         app.add_exception_handler(cause, answer)
@@ -103,6 +109,7 @@ def create_app(
     records: Records | None = None,
     clock: Clock = local_now,
     offers: Offers | None = None,
+    pace: Pace | None = None,
 ) -> FastAPI:
     """Make the application.
 
@@ -123,6 +130,8 @@ def create_app(
         Gives the present moment with time zone.
     offers : Offers or None
         What the page Price prices by.
+    pace : Pace or None
+        How fast one sender may ask; ``None``: as :data:`lodestarch.web.pace.ASKING` says.
     """
     app = FastAPI(
         title="Lodestarch",
@@ -131,11 +140,12 @@ def create_app(
         redoc_url=None,
         openapi_url="/api/v1/openapi.json",
     )
-    app.include_router(api_routes(source))
     writing = records is not None and records.writable
+    gate = bearer_gate(records, clock) if records is not None and writing else open_gate
+    app.include_router(api_routes(source, gate))
     app.state.entering = writing
     if records is not None and writing:
-        _add_workbench(app, records, clock)
+        _add_workbench(app, records, clock, gate)
     pages = Pages(source, _finder(records) if records is not None and writing else None)
     app.router.routes.extend(pages.routes())
     app.router.routes.extend(TubePages(source).routes())
@@ -170,5 +180,7 @@ def create_app(
         refusal=_refusal,
         writing=writing,
         keeper=_Browsers(records, clock) if records is not None and writing else None,
+        by_token=writing,
+        pace=pace or Pace(*ASKING),
     )
     return app

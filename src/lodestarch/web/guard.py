@@ -7,6 +7,8 @@ start address gives it once.
 
 from __future__ import annotations
 
+import hashlib
+import math
 import secrets
 from collections.abc import Callable, Iterable
 from http.cookies import CookieError, SimpleCookie
@@ -16,6 +18,8 @@ from urllib.parse import parse_qsl, quote, urlencode
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from lodestarch.web.pace import Pace
 
 __all__ = ["HEADERS", "LARGEST_BODY", "Guard", "Refusal", "SessionKeeper"]
 
@@ -39,6 +43,7 @@ _WRITING: Final = frozenset({"POST"})
 LARGEST_BODY: Final = 24 * 1024 * 1024
 """Bytes of a body; a sheet of last year's harvest is about a tenth of it."""
 _OPEN_PATHS: Final = "/static/"
+_API: Final = "/api/v1/"
 _LONG_S: Final = 30 * 24 * 3600
 """A session ends with the server; the cookie may outlive a closed browser window until then."""
 
@@ -78,6 +83,19 @@ def _writing_fault(headers: Headers) -> tuple[int, str] | None:
     return (413, "large") if len(length) > 12 or int(length) > LARGEST_BODY else None
 
 
+def _brings_token(scope: Scope, headers: Headers) -> bool:
+    """A program brings its own right to ask; the gate of the API looks at it before anything is done."""
+    return scope["path"].startswith(_API) and "authorization" in headers
+
+
+def _sender(scope: Scope, headers: Headers) -> str:
+    """Whose requests are counted together: those of one token, otherwise those of one place."""
+    if _brings_token(scope, headers):
+        return hashlib.sha256(headers["authorization"].encode()).hexdigest()
+    client = scope.get("client")
+    return str(client[0]) if client else ""
+
+
 class Guard:
     """The layer.
 
@@ -95,6 +113,10 @@ class Guard:
         Entries may be made; otherwise pages can only be read.
     keeper : SessionKeeper or None
         Remembers browsers; ``None``: they are forgotten when the server stops.
+    by_token : bool
+        Programs may ask the API by a token of their own, without a session.
+    pace : Pace or None
+        How fast one sender may ask; ``None``: as fast as it likes.
     """
 
     def __init__(
@@ -106,6 +128,8 @@ class Guard:
         refusal: Refusal,
         writing: bool = False,
         keeper: SessionKeeper | None = None,
+        by_token: bool = False,
+        pace: Pace | None = None,
     ) -> None:
         self._app = app
         self._hosts = frozenset(h.casefold() for h in allowed_hosts)
@@ -114,7 +138,7 @@ class Guard:
         self._sessions: set[str] = set()
         self._refusal = refusal
         self._methods = _READING | (_WRITING if writing else frozenset())
-        self._keeper = keeper
+        self._keeper, self._by_token, self._pace = keeper, by_token, pace
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it."""
@@ -140,19 +164,30 @@ class Guard:
     def _answer(self, scope: Scope) -> Response | None:
         """The answer of the guard itself; ``None`` where the request may pass."""
         headers = Headers(scope=scope)
+        refused = self._out_of_place(scope, headers)
+        if refused is not None or scope["path"].startswith(_OPEN_PATHS):
+            return refused
+        wait_s = self._pace.wait_s(_sender(scope, headers)) if self._pace is not None else 0.0
+        if wait_s > 0.0:
+            slower = self._refusal(scope, 429, "pace")
+            slower.headers["Retry-After"] = str(math.ceil(wait_s))
+            return slower
+        if not self._needs_session or (self._by_token and _brings_token(scope, headers)):
+            return None
+        if self._has_session(scope, headers):
+            return self._without_token(scope)
+        return self._opened(scope) or self._refusal(scope, 403, "refused")
+
+    def _out_of_place(self, scope: Scope, headers: Headers) -> Response | None:
+        """The refusal of another host's name, of a method that is not served, of another site's entry."""
         if not self._known_host(headers.get("host", "")):
             return self._refusal(scope, 400, "host")
         if scope["method"] not in self._methods:
             refused = self._refusal(scope, 405, "method")
             refused.headers["Allow"] = ", ".join(sorted(self._methods))
             return refused
-        if scope["method"] in _WRITING and (fault := _writing_fault(headers)):
-            return self._refusal(scope, *fault)
-        if not self._needs_session or scope["path"].startswith(_OPEN_PATHS):
-            return None
-        if self._has_session(scope, headers):
-            return self._without_token(scope)
-        return self._opened(scope) or self._refusal(scope, 403, "refused")
+        fault = _writing_fault(headers) if scope["method"] in _WRITING else None
+        return None if fault is None else self._refusal(scope, *fault)
 
     def _known_host(self, host: str) -> bool:
         host = host.casefold()

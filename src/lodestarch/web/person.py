@@ -12,6 +12,7 @@ from starlette.responses import Response
 from lodestarch.common.errors import LodestarchError
 from lodestarch.records.accounts import Who
 from lodestarch.records.engine import Records
+from lodestarch.web.bearer import holder_asking
 from lodestarch.web.clock import Clock
 
 __all__ = ["Choice", "NobodyChosen", "People"]
@@ -57,6 +58,9 @@ class People:
 
     def who(self, request: Request) -> Who | None:
         """Who this computer says it is; ``None`` where nobody said, or the session ended."""
+        holder = holder_asking(request)
+        if holder is not None:
+            return holder.who
         said = request.cookies.get(self._cookie(request), "")
         if said.startswith(_TOKEN):
             return self._by_token(said.removeprefix(_TOKEN))

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
+from fastapi.exceptions import RequestValidationError
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from lodestarch.common.errors import RecordsBusy, RecordsUnusable, Refused, UnknownName
 from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.records.conflict import NeedsReason
+from lodestarch.web.api_answers import unread
+from lodestarch.web.bearer import ScopeMissing, TokenRefused, TooFast
 from lodestarch.web.person import NobodyChosen
 from lodestarch.words.catalogues import term
 from lodestarch.words.findings import as_json
@@ -59,7 +62,31 @@ def _unknown(request: Request, cause: Exception) -> Response:
     return _answer(404, "unknown", str(cause))
 
 
+def _token(request: Request, cause: Exception) -> Response:
+    del request, cause
+    said = _answer(401, "token", term("lost.token-title"))
+    said.headers["WWW-Authenticate"] = "Bearer"
+    return said
+
+
+def _scope(request: Request, cause: Exception) -> Response:
+    del request
+    return _answer(403, "scope", term("lost.scope-title", scope=str(cause)))
+
+
+def _too_fast(request: Request, cause: Exception) -> Response:
+    del request
+    wait_s = cause.wait_s if isinstance(cause, TooFast) else 1.0
+    said = _answer(429, "too-fast", term("lost.pace-title"))
+    said.headers["Retry-After"] = str(max(1, round(wait_s)))
+    return said
+
+
 REFUSALS: Final[dict[type[Exception], Answer]] = {
+    RequestValidationError: unread,
+    TokenRefused: _token,
+    ScopeMissing: _scope,
+    TooFast: _too_fast,
     NobodyChosen: _nobody,
     NotAllowed: _not_allowed,
     NeedsReason: _needs_reason,

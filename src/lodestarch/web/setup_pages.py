@@ -16,6 +16,7 @@ from lodestarch.web.form import Posted, read_form
 from lodestarch.web.nav import Nav
 from lodestarch.web.person import NobodyChosen, People
 from lodestarch.web.render import page
+from lodestarch.web.setup_places import SETUP_PAGES
 from lodestarch.words.findings import sentence
 from lodestarch.work.keeping.bench_choices import bench_choices
 from lodestarch.work.people.staff import add_staff, set_password_of, staff
@@ -96,6 +97,8 @@ class SetupPages:
             "setup.html.j2",
             status=422 if findings or refused else 200,
             nav=Nav("setup", person=who.name if who else ""),
+            setup_pages=SETUP_PAGES,
+            here="/setup",
             who=who,
             choices=bench_choices(self._records),
             people=staff(self._records),

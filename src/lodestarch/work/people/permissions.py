@@ -58,6 +58,7 @@ _TABLE: Final = (
     ("all.see", (_A, _C, _M, _K), "see everybody's samples and results"),
     ("log.see", (_C, _K), "read the log and prove it"),
     ("people.change", (_K,), "add people, change roles, set passwords"),
+    ("tokens.change", (_K,), "issue and revoke tokens of programs"),
     ("records.keep", (_K,), "back up, restore, upgrade, export, import"),
     ("setup.change", (_C, _K), "change the lab's settings"),
 )

@@ -1,0 +1,23 @@
+"""The pages of Set-up, in their order: one line each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+__all__ = ["SETUP_PAGES", "SetupPage"]
+
+
+@dataclass(frozen=True, slots=True)
+class SetupPage:
+    """One page; its word is ``setup-page.NAME``."""
+
+    name: str
+    path: str
+
+
+SETUP_PAGES: Final = (
+    SetupPage("bench", "/setup"),
+    SetupPage("tokens", "/setup/tokens"),
+    SetupPage("api", "/setup/api"),
+)
