@@ -18,6 +18,7 @@ from lodestarch.records.unit import Unit, View
 from lodestarch.words.catalogues import term
 from lodestarch.work.bench.choices import profile_of_bench
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
+from lodestarch.work.quality.check_runs import note_check
 
 __all__ = ["AT_THE_BENCH", "bench_day", "is_bench_day", "judge_standing", "record_judged"]
 
@@ -85,4 +86,5 @@ def record_judged(
     unit.record_readings(day_id, mine, reason)
     if result:
         unit.record_results(day_id, judged.results)
+        note_check(unit, sample, judged)
     return judged.findings

@@ -13,6 +13,7 @@ from lodestarch.method.scatter import DEFAULT_SCATTER
 from lodestarch.method.table import SAMPLES, conform
 from lodestarch.plan.bin_state import bin_states
 from lodestarch.records.day_values import KeptDay
+from lodestarch.records.tables import Equipment, Preparation
 from lodestarch.records.unit import View
 from lodestarch.work.bench.bench_day import judge_standing
 from lodestarch.work.bench.choices import limits_read_out
@@ -25,6 +26,8 @@ __all__ = ["live_outcome", "samples_entered"]
 def samples_entered(view: View, codes: list[str]) -> pl.DataFrame:
     """Return what was entered of samples, in the columns of a sample sheet."""
     names = view.names("parties")
+    machines = {row.key: row.name for row in view.all(Equipment)}
+    mills = {p.sample: machines.get(p.mill or "") for p in view.of_samples(Preparation, codes)}
     rows: list[dict[str, Any]] = [
         {
             "ticket": s.ticket,
@@ -35,6 +38,7 @@ def samples_entered(view: View, codes: list[str]) -> pl.DataFrame:
             "grower": names.get(s.whose or ""),
             "origin": s.origin,
             "variety": s.variety,
+            "mill_id": mills.get(s.key),
             "received_at": datetime.fromisoformat(s.received_at).replace(tzinfo=None),
         }
         for s in view.in_work(codes).samples

@@ -13,6 +13,7 @@ from lodestarch.method.table import JUDGED, RESULTS, SAMPLES, empty
 from lodestarch.records.unit import View
 from lodestarch.work.bench.bench_day import is_bench_day
 from lodestarch.work.bench.bench_outcome import samples_entered
+from lodestarch.work.quality.control_records import causes_of
 
 __all__ = ["MOST_DAYS", "MOST_READINGS", "Earlier", "earlier_days", "nothing_earlier"]
 
@@ -42,7 +43,7 @@ def nothing_earlier() -> Earlier:
     return Earlier(empty(JUDGED), empty(RESULTS), empty(SAMPLES), empty(LOWERINGS), {})
 
 
-def earlier_days(view: View, without: Sequence[str], *, demonstration: bool) -> Earlier:
+def earlier_days(view: View, without: Sequence[str], *, demonstration: bool | None) -> Earlier:
     """Take earlier days together.
 
     Parameters
@@ -51,14 +52,15 @@ def earlier_days(view: View, without: Sequence[str], *, demonstration: bool) -> 
     without : sequence of str
         Samples of the sheet that is being read: what it says of them counts, so that reading a sheet again
         gives the same answer.
-    demonstration : bool
-        Invented days know invented days only, and real ones real ones.
+    demonstration : bool or None
+        Invented days know invented days only, and real ones real ones; ``None``: all of them.
     """
     parts: dict[str, list[pl.DataFrame]] = {"readings": [], "results": [], "samples": [], "lowered": []}
-    causes: dict[str, str] = {}
+    causes = causes_of(view)
     seen = 0
     theirs = ~pl.col("sample").is_in(list(without))
-    for line in [d for d in view.list_days() if d.demonstration == demonstration][:MOST_DAYS]:
+    days = [d for d in view.list_days() if demonstration is None or d.demonstration == demonstration]
+    for line in days[:MOST_DAYS]:
         day = view.load_day(line.day_id).parts
         codes = day.readings["sample"].unique(maintain_order=True).to_list()
         samples = samples_entered(view, codes) if is_bench_day(day.summary) else day.samples

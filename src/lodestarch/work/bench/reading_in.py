@@ -26,7 +26,15 @@ from lodestarch.work.bench.sample_named import code_findings, sample_named
 from lodestarch.work.keeping.profiles import book_of
 from lodestarch.work.people.permissions import require_allowed
 
-__all__ = ["QuickLine", "ReadingsTyped", "frame_of", "quick_line", "read_in", "seconds_findings"]
+__all__ = [
+    "QuickLine",
+    "ReadingsTyped",
+    "frame_of",
+    "quick_line",
+    "read_in",
+    "seconds_findings",
+    "write_readings",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,9 +147,10 @@ def _from_bath(one: Lowering, at: datetime) -> dict[str, object]:
     }
 
 
-def _write(
+def write_readings(
     unit: Unit, sample: Sample, typed: ReadingsTyped, read: Mapping[str, Seconds], at: datetime
 ) -> tuple[Finding, ...]:
+    """Keep seconds by position as readings of a sample, from its bath where it was lowered, and judge it."""
     inside = {one.position: one for one in unit.of_samples(Lowering, [sample.key]) if one.ended is None}
     loose = [position for position in read if position not in inside]
     known = _without_bath(unit, sample, loose, at)
@@ -169,7 +178,7 @@ def read_in(
         read, found = seconds_findings(typed.seconds, sample.key)
         if found:
             return not_taken(sample.key, found)
-        judged = _write(unit, sample, typed, read, sent.moment(at))
+        judged = write_readings(unit, sample, typed, read, sent.moment(at))
         return done(unit, sent, "readings", sample.key, at, judged)
 
     return enter_for(records, sent, code, "reading.record", write, person=person, at=at)
@@ -192,7 +201,7 @@ def quick_line(records: Records, sent: Sent, line: QuickLine, *, person: str, at
         if line.moisture_pct.strip():
             profile = profile_of_bench(unit, book_of(unit))
             _, told = write_moisture(unit, sample, MoistureTyped(line.moisture_pct), profile, moment)
-        judged = _write(unit, sample, ReadingsTyped(typed, reason=line.reason), read, moment)
+        judged = write_readings(unit, sample, ReadingsTyped(typed, reason=line.reason), read, moment)
         return done(unit, sent, "quick line", sample.key, at, (*told, *judged))
 
     return enter(records, sent, "reading.record", write, person=person, at=at)

@@ -11,6 +11,7 @@ import polars as pl
 
 from lodestarch.common.findings import Finding, Where
 from lodestarch.control.release_rule import why_not_by_rule
+from lodestarch.method.judge import Status
 from lodestarch.method.judging import judge
 from lodestarch.method.portion import Portion, moisture_findings, portion
 from lodestarch.method.profile import Profile
@@ -19,19 +20,12 @@ from lodestarch.method.scatter import DEFAULT_SCATTER
 from lodestarch.method.screening import second_tube_wanted
 from lodestarch.method.table import READINGS
 from lodestarch.records.bench_read import InWork
-from lodestarch.records.tables import (
-    CheckRun,
-    Lowering,
-    Moisture,
-    PortionWeighed,
-    Preparation,
-    Release,
-    Sample,
-)
+from lodestarch.records.tables import Lowering, Moisture, PortionWeighed, Preparation, Release, Sample
 from lodestarch.records.unit import View
 from lodestarch.trade.limits import Limit
 from lodestarch.work.bench.choices import limits_read_out, profile_of_bench
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
+from lodestarch.work.quality.check_runs import IN_CONTROL, held_at_bench, newest_runs
 
 __all__ = ["STATIONS", "TicketInWork", "bench_stopped", "tickets_in_work"]
 
@@ -215,7 +209,11 @@ def tickets_in_work(view: View, samples: Sequence[str]) -> tuple[TicketInWork, .
     by_sample: dict[str, list[Row]] = {}
     for row in judged.readings.iter_rows(named=True):
         by_sample.setdefault(row["sample"], []).append(row)
-    results = {row["sample"]: row for row in judged.results.iter_rows(named=True)}
+    held = held_at_bench(view, judged.readings)
+    results = {
+        row["sample"]: {**row, "status": Status.HELD.value} if row["sample"] in held else row
+        for row in judged.results.iter_rows(named=True)
+    }
     told: dict[str, list[Finding]] = {}
     for finding in judged.findings:
         told.setdefault(finding.where.sample or "", []).append(finding)
@@ -234,9 +232,5 @@ def tickets_in_work(view: View, samples: Sequence[str]) -> tuple[TicketInWork, .
 
 
 def bench_stopped(view: View) -> bool:
-    """Tell whether the newest check run of any material was not in control."""
-    newest: dict[str, CheckRun] = {}
-    for run in view.all(CheckRun):
-        if run.material not in newest or run.run_at > newest[run.material].run_at:
-            newest[run.material] = run
-    return any(run.judged not in (None, "in control") for run in newest.values())
+    """Tell whether the newest check run of any material in any bath was not in control."""
+    return any(run.judged not in (None, IN_CONTROL) for run in newest_runs(view))
