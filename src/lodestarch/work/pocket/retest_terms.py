@@ -32,8 +32,8 @@ class LeftOut:
     offer : str
     why : str
         ``own-number``: our own number is final there, so a further test changes what is paid and not what is
-        known; ``lab-unknown``: nothing is stated of the lab that decides; ``turned-away``: what grain is worth
-        that it turns away is not known; ``not-priced``.
+        known; ``lab-unknown``: nothing is stated of the lab that decides; ``turned-away``: what grain
+        turned away is worth is not known; ``not-priced``.
     """
 
     offer: str
