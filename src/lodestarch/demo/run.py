@@ -10,6 +10,7 @@ from pathlib import Path
 
 from lodestarch import demo
 from lodestarch.demo.morning import Morning, earlier_pairs, growth, run_morning
+from lodestarch.demo.planning import keep_planning
 from lodestarch.plan.advice import Costs
 from lodestarch.records.engine import open_records
 from lodestarch.sheets import templates
@@ -88,6 +89,7 @@ def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoR
     with open_records(records, clock=clock, site="demo") as kept:
         outcome = run_day(demo_order(), records=kept, person="demonstration", at=at)
         morning = run_morning(kept, person="demonstration", at=at)
+        keep_planning(kept, person="demonstration", at=at)
         with kept.view() as view:
             profile = book_of(view).named(demo.PROFILE_ID)
     texts = {

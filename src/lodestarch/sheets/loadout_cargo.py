@@ -18,7 +18,7 @@ from lodestarch.sheets.mapping import parse_toml
 from lodestarch.sheets.plain_columns import read_columns
 from lodestarch.sheets.terms_entry import Entry, Key, Kind, Reporter
 
-__all__ = ["CARGO", "CARGO_BIN", "CargoTerms", "ReadCargo", "read_cargo", "read_sublots"]
+__all__ = ["CARGO", "CARGO_BIN", "CargoTerms", "ReadCargo", "read_cargo", "read_sublots", "shares_of"]
 
 _PART: Final = re.compile(r"^(?P<bin>[^:\s]+):(?P<share>\d{1,9}(?:[.,]\d{1,12})?)$")
 
@@ -227,7 +227,7 @@ def read_sublots(data: bytes, name: str, cargo: Cargo) -> tuple[tuple[Sublot, ..
     for i, row in enumerate(columns.rows):
         where = Where(source=name, row=row)
         number, tonnes = columns.numbers["number"][i], columns.numbers["tonnes"][i]
-        shares = _shares(columns.texts["shares"][i])
+        shares = shares_of(columns.texts["shares"][i])
         seconds = columns.numbers["seconds"][i] if columns.has("seconds") else math.nan
         unknown = sorted(set(shares) - bins)
         if unknown:
@@ -268,7 +268,7 @@ def _overdrawn(cargo: Cargo, sublots: list[Sublot], name: str) -> list[Finding]:
     return out
 
 
-def _shares(text: str | None) -> dict[str, float]:
+def shares_of(text: str | None) -> dict[str, float]:
     """Bins with shares; one bin alone needs none; nothing where it cannot be read."""
     parts = (text or "").split()
     if len(parts) == 1 and ":" not in parts[0]:

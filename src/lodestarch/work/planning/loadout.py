@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,7 +16,7 @@ from lodestarch.plan.loadout.running import Running, running
 from lodestarch.plan.loadout.stopping import Stopping, stopping
 from lodestarch.sheets.loadout_cargo import CargoTerms, read_cargo, read_sublots
 
-__all__ = ["LoadoutAnswer", "SublotRemedies", "load_out"]
+__all__ = ["LoadoutAnswer", "SublotRemedies", "answer_for", "load_out", "replayed"]
 
 SHOWN_RECIPES = 5
 
@@ -92,24 +93,45 @@ def load_out(
         loaded, more = read_sublots(*sublots, now)
         now = replace(now, sublots=loaded)
         found += more
-    recipes = next_draw(now, read.terms.wanted_odds, rng) if now.to_load_t > 0 else ()
-    if now.to_load_t > 0 and not recipes:
-        values = {"tonnes": now.to_load_t}
-        found.append(Finding("loadout-no-recipe", Where(source=cargo[1]), Severity.CHECK, values))
-    rest = rest_of(now, recipes[0].shares) if recipes else ()
-    end = forecast(now, rest, rng) if recipes or (now.to_load_t <= 0 and now.sublots) else None
+    answer = answer_for(now, read.terms, rng, found, cargo[1])
+    return replace(answer, moments=_replayed(now, answer.recipes, behind, rng))
+
+
+def answer_for(
+    cargo: Cargo, terms: CargoTerms, rng: Any, findings: Sequence[Finding], source: str
+) -> LoadoutAnswer:
+    """Say how a cargo stands that is read already.
+
+    Parameters
+    ----------
+    cargo : Cargo
+        With its sublots.
+    terms : CargoTerms
+    rng : numpy.random.Generator
+    findings : sequence of Finding
+        Of reading it; more may be added.
+    source : str
+        What the cargo is called, for findings.
+    """
+    found = list(findings)
+    recipes = next_draw(cargo, terms.wanted_odds, rng) if cargo.to_load_t > 0 else ()
+    if cargo.to_load_t > 0 and not recipes:
+        values = {"tonnes": cargo.to_load_t}
+        found.append(Finding("loadout-no-recipe", Where(source=source), Severity.CHECK, values))
+    rest = rest_of(cargo, recipes[0].shares) if recipes else ()
+    end = forecast(cargo, rest, rng) if recipes or (cargo.to_load_t <= 0 and cargo.sublots) else None
     return LoadoutAnswer(
-        now,
-        read.terms,
-        running(now.asked, now.sublots),
-        now.loaded_t,
-        now.to_load_t,
+        cargo,
+        terms,
+        running(cargo.asked, cargo.sublots),
+        cargo.loaded_t,
+        cargo.to_load_t,
         recipes[:SHOWN_RECIPES],
         end,
         rest,
-        _stopping(now, read.terms, rng),
-        _under(now, read.terms, recipes, rng),
-        _replayed(now, recipes, behind, rng),
+        _stopping(cargo, terms, rng),
+        _under(cargo, terms, recipes, rng),
+        (),
         in_order(found),
     )
 
@@ -159,6 +181,12 @@ def _under(
 def _replayed(cargo: Cargo, recipes: tuple[Recipe, ...], behind: int | None, rng: Any) -> tuple[Moment, ...]:
     if behind is None or not cargo.sublots:
         return ()
+    rest = recipes[0].shares if recipes else cargo.sublots[-1].shares
+    return replay(replace(cargo, sublots=()), replayed(cargo, behind), rest, rng)
+
+
+def replayed(cargo: Cargo, behind: int) -> list[Event]:
+    """Return the events of a cargo in order, each result so many sublots behind its own."""
     events: list[Event] = []
     for i, one in enumerate(cargo.sublots):
         events.append(Event("loaded", one.number, one.tonnes, one.shares))
@@ -166,8 +194,7 @@ def _replayed(cargo: Cargo, recipes: tuple[Recipe, ...], behind: int | None, rng
             events += _reported(cargo.sublots[i - behind])
     for one in cargo.sublots[max(len(cargo.sublots) - behind, 0) :]:
         events += _reported(one)
-    rest = recipes[0].shares if recipes else cargo.sublots[-1].shares
-    return replay(replace(cargo, sublots=()), events, rest, rng)
+    return events
 
 
 def _reported(sublot: Sublot) -> list[Event]:

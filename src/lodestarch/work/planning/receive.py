@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lodestarch.common.findings import Finding, Severity, Where, in_order
 from lodestarch.method.liquefaction import fn_from_ln, ln_from_fn
 from lodestarch.plan.receive.bins import RoomFull
 from lodestarch.plan.receive.desk import Desk, Said
+from lodestarch.plan.receive.loads import Load
 from lodestarch.plan.receive.posting import Posted, posted
 from lodestarch.plan.receive.waiting import Queue, waiting
 from lodestarch.sheets.receive_site import Site, ToldLoad, read_loads, read_site
 
-__all__ = ["BinNow", "ReceiveAnswer", "Waiting", "receive_at"]
+__all__ = ["BinNow", "CompositeTold", "ReceiveAnswer", "Waiting", "receive_at", "said_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class CompositeTold:
+    """One sample composited by mass from several untested loads, with its result. [s]"""
+
+    tickets: tuple[str, ...]
+    seconds: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,42 +100,79 @@ def receive_at(site: tuple[bytes, str], loads: tuple[bytes, str] | None) -> Rece
         return ReceiveAnswer(None, (), None, (), None, 0, 0, in_order(read.findings))
     told = read_loads(*loads, read.site) if loads else None
     findings = [*read.findings, *(told.findings if told else ())]
+    return said_of(
+        read.site, told.loads if told else (), findings=findings, source=loads[1] if loads else None
+    )
+
+
+def said_of(
+    site: Site,
+    loads: Sequence[ToldLoad],
+    *,
+    composites: Sequence[CompositeTold] = (),
+    findings: Sequence[Finding] = (),
+    source: str | None = None,
+) -> ReceiveAnswer:
+    """Say a word for each load that waits, from the loads as they came.
+
+    Parameters
+    ----------
+    site : Site
+    loads : sequence of ToldLoad
+        In the order in which they came.
+    composites : sequence of CompositeTold
+        Each is taken in when the last of its loads has come.
+    findings : sequence of Finding
+        Of reading them; more may be added.
+    source : str, optional
+        Name of the sheet, for findings.
+    """
+    found = list(findings)
     desk = Desk(
-        read.site.grades,
-        read.site.spread,
-        read.site.season,
-        read.site.open_bins(),
-        read.site.mode,
-        days=read.site.days,
-        least_worth=read.site.test_cost,
+        site.grades,
+        site.spread,
+        site.season,
+        site.open_bins(),
+        site.mode,
+        days=site.days,
+        least_worth=site.test_cost,
     )
     asked = []
-    for one in told.loads if told else ():
+    last_of = {c.tickets[-1]: c for c in composites if c.tickets}
+    come: dict[str, Load] = {}
+    for one in loads:
+        come[one.load.ticket] = one.load
         desk.belief.advance(max(one.load.day, desk.belief.day))
         if one.seconds is not None:
             desk.result(one.load, float(ln_from_fn(one.seconds)))
         if one.bin is None:
-            asked.append(_word(desk, one, findings))
-            continue
-        into = next(b for b in desk.bins if b.name == one.bin)
-        if not into.takes(one.load):
-            where = Where(source=loads[1] if loads else None, row=one.row, ticket=one.load.ticket)
-            findings.append(
-                Finding(
-                    "receive-bin-over", where, Severity.CHECK, {"bin": one.bin, "capacity_t": into.capacity_t}
-                )
-            )
-        desk.dump(one.load, into)
+            asked.append(_word(desk, one, found))
+        else:
+            _lies(desk, one, found, source)
+        mixed = last_of.get(one.load.ticket)
+        parts = [come[t] for t in mixed.tickets if t in come] if mixed is not None else []
+        if mixed is not None and parts:
+            desk.belief.learn_composite(parts, float(ln_from_fn(mixed.seconds)))
+            desk.tests_left = max(desk.tests_left - 1, 0)
     return ReceiveAnswer(
-        read.site,
+        site,
         tuple(asked),
         posted(desk),
         tuple(_bin(desk, i) for i in range(len(desk.bins))),
-        _queue(read.site, desk),
+        _queue(site, desk),
         desk.tests_left,
         desk.loads_left,
-        in_order(findings),
+        in_order(found),
     )
+
+
+def _lies(desk: Desk, one: ToldLoad, findings: list[Finding], source: str | None) -> None:
+    into = next(b for b in desk.bins if b.name == one.bin)
+    if not into.takes(one.load):
+        where = Where(source=source, row=one.row, ticket=one.load.ticket)
+        values = {"bin": one.bin, "capacity_t": into.capacity_t}
+        findings.append(Finding("receive-bin-over", where, Severity.CHECK, values))
+    desk.dump(one.load, into)
 
 
 def _word(desk: Desk, one: ToldLoad, findings: list[Finding]) -> Waiting:
