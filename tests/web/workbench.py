@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
+import shutil
+import tempfile
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 from lodestarch.records.engine import open_records
 from lodestarch.web.app import create_app
@@ -14,14 +18,24 @@ START = datetime(2026, 8, 12, 6, 0, tzinfo=UTC)
 PERSON = "Ann Example"
 
 
+@functools.cache
+def _blank():
+    """New records, made once: making the tables takes longer than most tests."""
+    path = Path(tempfile.mkdtemp(prefix="lodestarch-tests-")) / "blank.db"
+    open_records(path, clock=lambda: START).close()
+    return path
+
+
 class Workbench:
     """Records, an application over them, and a client at it."""
 
-    def __init__(self, path):
+    def __init__(self, path, **more):
         self.now = START
+        shutil.copy(_blank(), path)
         self.records = open_records(path, clock=self.clock)
+        days = KeptDays(self.records)
         self.app = create_app(
-            KeptDays(self.records), token=None, allowed_hosts=["lab"], records=self.records, clock=self.clock
+            days, token=None, allowed_hosts=["lab"], records=self.records, clock=self.clock, **more
         )
         self.client = TestClient(self.app, base_url="http://lab", follow_redirects=False)
         self._ids = itertools.count(1)
