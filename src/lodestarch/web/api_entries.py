@@ -31,7 +31,7 @@ from lodestarch.work.keeping.bench_choices import ChoicesTyped, set_bench_choice
 from lodestarch.work.office.tickets_answer import answer
 from lodestarch.work.office.tickets_release import release_by_chemist, release_by_rule
 
-__all__ = ["entry_routes"]
+__all__ = ["Body", "EntryDesk", "EntryId", "Text", "answered", "entry_routes"]
 
 _LONGEST: Final = 200
 
@@ -156,12 +156,13 @@ class BenchChoicesBody(Body):
     limits: Annotated[str, Field(max_length=4000), AfterValidator(_without_nul)] = ""
 
 
-def _answered(entered: Entered, **more: Any) -> JSONResponse:
+def answered(entered: Entered, **more: Any) -> JSONResponse:
+    """Answer with what became of an entry."""
     status = 422 if not entered.taken else 200 if entered.again else 201
     return JSONResponse({**entered_as_dict(entered), **more}, status_code=status)
 
 
-class _Desk:
+class EntryDesk:
     """Takes an entry to its use case with who sent it and when."""
 
     def __init__(self, records: Records, people: People, clock: Clock) -> None:
@@ -170,6 +171,7 @@ class _Desk:
     def take(
         self, request: Request, entry_id: str, body: Body, use_case: Callable[..., Any], *parts: Any
     ) -> Any:
+        """Call a use case with the entry's id and digest, the person and the present moment."""
         who = self.people.require(request)
         said: Json = {"path": request.url.path, "body": body.model_dump(mode="json")}
         made_at = body.made_at if body.made_at is None or body.made_at.tzinfo else None
@@ -179,7 +181,7 @@ class _Desk:
 
 def entry_routes(records: Records, people: People, clock: Clock, gate: Gate) -> APIRouter:
     """Routes that enter something, by what a token has to be meant for."""
-    desk, api = _Desk(records, people, clock), APIRouter(prefix="/api/v1", responses=ENTERING)
+    desk, api = EntryDesk(records, people, clock), APIRouter(prefix="/api/v1", responses=ENTERING)
     parts = (
         ("enter", _bench_routes),
         ("enter", _reading_routes),
@@ -193,95 +195,95 @@ def entry_routes(records: Records, people: People, clock: Clock, gate: Gate) -> 
     return api
 
 
-def _bench_routes(api: APIRouter, desk: _Desk) -> None:
+def _bench_routes(api: APIRouter, desk: EntryDesk) -> None:
     @api.post("/tickets", status_code=201)
     def receive_ticket(request: Request, entry: EntryId, body: ReceiveBody) -> JSONResponse:
         """Receive a load or sample under its ticket."""
         arrival = Arrival(**body.model_dump(exclude={"made_at"}))
-        return _answered(desk.take(request, entry, body, receive, arrival))
+        return answered(desk.take(request, entry, body, receive, arrival))
 
     @api.post("/quick", status_code=201)
     def quick(request: Request, entry: EntryId, body: QuickBody) -> JSONResponse:
         """Take ticket, moisture and readings in one line; a new ticket is received with them."""
         line = QuickLine(body.ticket, body.moisture_pct, tuple(body.seconds))
-        return _answered(desk.take(request, entry, body, quick_line, line))
+        return answered(desk.take(request, entry, body, quick_line, line))
 
     @api.post("/tickets/{code}/ground", status_code=201)
     def ground(request: Request, entry: EntryId, code: str, body: GroundBody) -> JSONResponse:
         """Note that a sample is cleaned and ground."""
         typed = Ground(body.cleaned_how, body.ground_mass_g)
-        return _answered(desk.take(request, entry, body, grind, code, typed))
+        return answered(desk.take(request, entry, body, grind, code, typed))
 
     @api.post("/tickets/{code}/moisture", status_code=201)
     def moisture(request: Request, entry: EntryId, code: str, body: MoistureBody) -> JSONResponse:
         """Record a moisture; the portion follows from it."""
         typed = MoistureTyped(body.moisture_pct, body.method, body.measured_on)
-        return _answered(desk.take(request, entry, body, measure, code, typed))
+        return answered(desk.take(request, entry, body, measure, code, typed))
 
     @api.post("/tickets/{code}/portions", status_code=201)
     def portion(request: Request, entry: EntryId, code: str, body: PortionBody) -> JSONResponse:
         """Record the portion weighed into one tube."""
-        return _answered(desk.take(request, entry, body, weigh, code, body.position, body.mass_g))
+        return answered(desk.take(request, entry, body, weigh, code, body.position, body.mass_g))
 
     @api.post("/tickets/{code}/lowerings", status_code=201)
     def lowering(request: Request, entry: EntryId, code: str, body: LoweringBody) -> JSONResponse:
         """Lower tubes into a bath."""
         typed = Lowered(body.bath, body.tubes, body.pressure_hpa, body.note)
-        return _answered(desk.take(request, entry, body, lower, code, typed))
+        return answered(desk.take(request, entry, body, lower, code, typed))
 
 
-def _reading_routes(api: APIRouter, desk: _Desk) -> None:
+def _reading_routes(api: APIRouter, desk: EntryDesk) -> None:
     @api.post("/tickets/{code}/lost", status_code=201)
     def lost(request: Request, entry: EntryId, code: str, body: ReasonBody) -> JSONResponse:
         """Take tubes out of a bath without a reading, with the reason."""
-        return _answered(desk.take(request, entry, body, raise_lost, code, body.reason))
+        return answered(desk.take(request, entry, body, raise_lost, code, body.reason))
 
     @api.post("/tickets/{code}/readings", status_code=201)
     def readings(request: Request, entry: EntryId, code: str, body: ReadingsBody) -> JSONResponse:
         """Enter seconds by position; the sample is judged once no tube of it is in a bath."""
         typed = ReadingsTyped(body.seconds, body.corrected_by_instrument)
-        return _answered(desk.take(request, entry, body, read_in, code, typed))
+        return answered(desk.take(request, entry, body, read_in, code, typed))
 
     @api.post("/tickets/{code}/judgement", status_code=201)
     def judgement(request: Request, entry: EntryId, code: str, body: Body) -> JSONResponse:
         """Judge a sample by the readings that it has."""
-        return _answered(desk.take(request, entry, body, judge_now, code))
+        return answered(desk.take(request, entry, body, judge_now, code))
 
     @api.post("/tickets/{code}/set-aside", status_code=201)
     def aside(request: Request, entry: EntryId, code: str, body: SetAsideBody) -> JSONResponse:
         """Set a reading aside with its cause."""
         key = ReadingKey(body.run, body.position)
-        return _answered(desk.take(request, entry, body, set_aside, code, key, body.cause, body.reason))
+        return answered(desk.take(request, entry, body, set_aside, code, key, body.cause, body.reason))
 
     @api.post("/tickets/{code}/corrections", status_code=201)
     def correction(request: Request, entry: EntryId, code: str, body: CorrectionBody) -> JSONResponse:
         """Put a slip right, with the reason; what stood before is kept."""
         key = ReadingKey(body.run, body.position)
         typed = Correction(body.seconds, body.mass_g, body.moisture_pct, body.reason)
-        return _answered(desk.take(request, entry, body, correct, code, key, typed))
+        return answered(desk.take(request, entry, body, correct, code, key, typed))
 
 
-def _office_routes(api: APIRouter, desk: _Desk) -> None:
+def _office_routes(api: APIRouter, desk: EntryDesk) -> None:
     @api.post("/tickets/{code}/release", status_code=201)
     def release(request: Request, entry: EntryId, code: str, body: ReasonBody) -> JSONResponse:
         """Let one result out on the chemist's word."""
-        return _answered(desk.take(request, entry, body, release_by_chemist, code, body.reason))
+        return answered(desk.take(request, entry, body, release_by_chemist, code, body.reason))
 
     @api.post("/release-by-rule", status_code=201)
     def by_rule(request: Request, entry: EntryId, body: Body) -> JSONResponse:
         """Let every result out that nothing stands against."""
         entered, count = desk.take(request, entry, body, release_by_rule)
-        return _answered(entered, released=count)
+        return answered(entered, released=count)
 
     @api.post("/tickets/{code}/answers", status_code=201)
     def answers(request: Request, entry: EntryId, code: str, body: AnswerBody) -> JSONResponse:
         """Keep what was read out, to whom and how."""
-        return _answered(desk.take(request, entry, body, answer, code, body.asked_by, body.how))
+        return answered(desk.take(request, entry, body, answer, code, body.asked_by, body.how))
 
 
-def _setup_routes(api: APIRouter, desk: _Desk) -> None:
+def _setup_routes(api: APIRouter, desk: EntryDesk) -> None:
     @api.post("/setup/bench", status_code=201)
     def bench_setup(request: Request, entry: EntryId, body: BenchChoicesBody) -> JSONResponse:
         """Keep the lab's choices for its bench."""
         typed = ChoicesTyped(body.profile, body.baths, body.limits)
-        return _answered(desk.take(request, entry, body, set_bench_choices, typed))
+        return answered(desk.take(request, entry, body, set_bench_choices, typed))
