@@ -34,6 +34,7 @@ from lodestarch.records.tables import (
     RetainedSample,
     RetainedUse,
     RetentionRule,
+    Retest,
     RingResult,
     RingTest,
     Sample,
@@ -44,6 +45,8 @@ from lodestarch.records.tables import (
     ShiftCheck,
     Sublot,
     Terms,
+    TermsVersion,
+    ToldPrice,
 )
 from records.harvest import Clock, day
 
@@ -363,6 +366,41 @@ def fill(records, clock: Clock):
                 kind=0,
                 moisture_basis_pct=14.0,
                 own_release="r2",
+            )
+        )
+        unit.add(
+            Retest(
+                key="8000a",
+                sample="8000a",
+                parent="8000",
+                made_from="retained-sample",
+                retained="1",
+                rule="official-appeal",
+                asked_at=now,
+                rule_from="q1",
+                appeal_sd_s=8.0,
+                reason="near the limit",
+            )
+        )
+        unit.add(
+            TermsVersion(
+                key="t1",
+                entered_at=now,
+                source="offers.csv",
+                top='{"currency":"USD"}',
+                blocks='["contract/q1/2026-07-01"]',
+                sha256="1" * 64,
+            )
+        )
+        unit.add(
+            ToldPrice(
+                key="p1",
+                told_at=now,
+                terms_name="offers.csv",
+                terms_sha256="1" * 64,
+                told='{"net_per_t":226.0}',
+                terms_version="t1",
+                sample="8000",
             )
         )
         unit.attach("samples:8000", "photo.png", "image/png", b"\x89PNG not really")

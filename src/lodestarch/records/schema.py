@@ -14,7 +14,7 @@ from lodestarch.records.tables import Site
 
 __all__ = ["REVISIONS", "check_schema", "choose_site", "create_schema", "migrate"]
 
-REVISIONS: Final = ("0001", "0002", "0003", "0008", "0009")
+REVISIONS: Final = ("0001", "0002", "0003", "0004", "0008", "0009")
 """Every version of the tables, oldest first; a test compares it with the migration scripts."""
 
 

@@ -28,10 +28,12 @@ from lodestarch.records.tables.office import (
     RingTest,
     Terms,
 )
+from lodestarch.records.tables.offers import TermsVersion, ToldPrice
 from lodestarch.records.tables.outside import OUTSIDE, Draft, HeldPackage, LoginDelay, Session
 from lodestarch.records.tables.outward import ApiToken, CustodyStep, HeardLine
 from lodestarch.records.tables.people import Party, Person, Personal
 from lodestarch.records.tables.profiles import ProfileVersion, SignOff
+from lodestarch.records.tables.retests import Retest
 from lodestarch.records.tables.samples import (
     Moisture,
     Preparation,
@@ -50,6 +52,7 @@ KEPT: tuple[type[Kept], ...] = (
     Sublot, Movement, Release, Document, ReleaseCopy, SentSample, SentResult, Plan, CheckMaterial, CheckRun,
     RingTest, RingResult, FeeCode, FeeItem, Attachment, PortionWeighed, Lowering, Answer, PageEntry, Setting,
     ApiToken, CustodyStep, HeardLine, UpkeepDone, UpkeepInterval, CheckCause,
+    Retest, TermsVersion, ToldPrice,
 )  # fmt: skip
 """Every kind of kept row, each after those that it refers to."""
 
@@ -104,6 +107,7 @@ __all__ = [
     "RetainedSample",
     "RetainedUse",
     "RetentionRule",
+    "Retest",
     "RingResult",
     "RingTest",
     "Sample",
@@ -118,6 +122,8 @@ __all__ = [
     "Site",
     "Sublot",
     "Terms",
+    "TermsVersion",
+    "ToldPrice",
     "UpkeepDone",
     "UpkeepInterval",
 ]

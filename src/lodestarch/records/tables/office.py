@@ -23,7 +23,10 @@ TERMS_KINDS = ("buyer", "delivery_point", "schedule", "contract", "bid", "bin")
 
 
 class Terms(Kept, Base):
-    """One block of terms as entered; ``key`` is ``kind/id/valid from``, so that each date has its own."""
+    """One block of terms as entered; ``key`` is ``kind/id/n``, the n-th that was entered under that id.
+
+    Which blocks stand together is said by a version of the terms (``TermsVersion``).
+    """
 
     __tablename__ = "terms"
     __table_args__ = (one_of("kind", TERMS_KINDS), refers("party", "parties"), Index(None, "terms_id"))

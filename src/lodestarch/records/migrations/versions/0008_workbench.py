@@ -10,7 +10,7 @@ from alembic import op
 from lodestarch.records.migrations.guards import keep_rows
 
 revision = "0008"
-down_revision = "0003"
+down_revision = "0004"
 
 TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
 TABLES = ("api_tokens", "custody_steps", "heard_lines")
