@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import click
 import typer.main
 
 from lodestarch.cli.app import app
@@ -96,6 +97,18 @@ def findings() -> str:
     )
 
 
+def _help_of(parameter: click.Parameter) -> str:
+    """What it is for, what it is when left out, and the environment variable that may hold it."""
+    said = (getattr(parameter, "help", None) or "").strip()
+    default = parameter.default
+    # typer marks "no default" by values of its own; only plain ones are worth telling.
+    if isinstance(default, str | int | float | Path) and not isinstance(default, bool) and str(default):
+        said += f" Default: `{default}`."
+    if parameter.envvar:
+        said += f" Also from the environment: `{parameter.envvar}`."
+    return said
+
+
 def commands() -> str:
     """Every command with its arguments and options."""
     root = typer.main.get_command(app)
@@ -119,7 +132,7 @@ def commands() -> str:
                 if p.param_type_name == "option"
                 else f"`{p.name.upper()}`"
             )
-            rows.append([opts, getattr(p, "help", None) or ""])
+            rows.append([opts, _help_of(p)])
         parts.append(f"\n## `{path}`\n\n{text}\n\n" + (_table(["option", "what for"], rows) if rows else ""))
 
     walk(root, "lodestarch")
