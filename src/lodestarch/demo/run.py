@@ -9,6 +9,8 @@ from datetime import datetime
 from pathlib import Path
 
 from lodestarch import demo
+from lodestarch.demo.control import keep_control
+from lodestarch.demo.handing_over import hand_over
 from lodestarch.demo.morning import Morning, earlier_pairs, growth, run_morning
 from lodestarch.demo.planning import keep_planning
 from lodestarch.plan.advice import Costs
@@ -87,8 +89,10 @@ def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoR
         for name in _TABLES:
             (out / name).unlink(missing_ok=True)
     with open_records(records, clock=clock, site="demo") as kept:
+        handed = hand_over(kept, out, at=at)
         outcome = run_day(demo_order(), records=kept, person="demonstration", at=at)
         morning = run_morning(kept, person="demonstration", at=at)
+        keep_control(kept, person="demonstration", at=at)
         keep_planning(kept, person="demonstration", at=at)
         with kept.view() as view:
             profile = book_of(view).named(demo.PROFILE_ID)
@@ -108,7 +112,7 @@ def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoR
         "bench-sheet-template.xlsx": templates.bench_sheet_xlsx(),
         "terms-template.toml": templates.terms_toml(),
     }
-    papers = []
+    papers = list(handed)
     for name, text in texts.items():
         # newline="" keeps CSV line ends as they are on every system.
         with (out / name).open("w", encoding="utf-8", newline="") as file:

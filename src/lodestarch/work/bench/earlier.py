@@ -11,8 +11,9 @@ import polars as pl
 from lodestarch.control.day_hold import LOWERINGS, lowerings
 from lodestarch.method.table import JUDGED, RESULTS, SAMPLES, empty
 from lodestarch.records.unit import View
-from lodestarch.work.bench.bench_day import is_bench_day
+from lodestarch.work.bench.bench_day import is_bench_day, judge_standing
 from lodestarch.work.bench.bench_outcome import samples_entered
+from lodestarch.work.keeping.profiles import book_of
 from lodestarch.work.quality.control_records import causes_of
 
 __all__ = ["MOST_DAYS", "MOST_READINGS", "Earlier", "earlier_days", "nothing_earlier"]
@@ -56,21 +57,25 @@ def earlier_days(view: View, without: Sequence[str], *, demonstration: bool | No
         Invented days know invented days only, and real ones real ones; ``None``: all of them.
     """
     parts: dict[str, list[pl.DataFrame]] = {"readings": [], "results": [], "samples": [], "lowered": []}
-    causes = causes_of(view)
+    causes, book = causes_of(view), book_of(view)
     seen = 0
     theirs = ~pl.col("sample").is_in(list(without))
     days = [d for d in view.list_days() if demonstration is None or d.demonstration == demonstration]
     for line in days[:MOST_DAYS]:
-        day = view.load_day(line.day_id).parts
-        codes = day.readings["sample"].unique(maintain_order=True).to_list()
-        samples = samples_entered(view, codes) if is_bench_day(day.summary) else day.samples
-        parts["readings"].append(day.readings.filter(theirs))
-        parts["results"].append(day.results.filter(theirs))
+        kept = view.load_day(line.day_id)
+        day, codes = kept.parts, kept.parts.readings["sample"].unique(maintain_order=True).to_list()
+        readings, results, samples = day.readings, day.results, day.samples
+        if is_bench_day(day.summary):
+            # A slip that was put right at the bench is another reading under the same key.
+            judged = judge_standing(view, view.standing_readings(codes), book)
+            readings, results, samples = judged.readings, judged.results, samples_entered(view, codes)
+        parts["readings"].append(readings.filter(theirs))
+        parts["results"].append(results.filter(theirs))
         parts["samples"].append(samples.filter(theirs))
-        parts["lowered"].append(lowerings(day.readings, samples, line.day_id).filter(theirs))
+        parts["lowered"].append(lowerings(readings, samples, line.day_id).filter(theirs))
         said = cast("Mapping[str, Any]", day.summary)
         causes = {**dict(said.get("check_causes", {})), **causes}
-        seen += day.readings.height
+        seen += readings.height
         if seen >= MOST_READINGS:
             break
     if not seen:

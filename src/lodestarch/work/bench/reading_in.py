@@ -44,6 +44,8 @@ class ReadingsTyped:
     seconds: Mapping[str, str]
     corrected_by_instrument: bool | None = None
     reason: str = ""
+    bath: str = ""
+    """Where nobody noted a lowering: the bath that they were in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +159,8 @@ def write_readings(
     rows = []
     for position, seconds in read.items():
         made = known[position] if position in known else _from_bath(inside[position], at)
+        if position in known:
+            made["bath"] = typed.bath.strip() or None
         made["corrected_by_instrument"] = typed.corrected_by_instrument
         rows.append(_row(unit, sample, position, typed.seconds[position], seconds, made))
         if position in inside:

@@ -20,12 +20,14 @@ __all__ = [
     "PLAN",
     "ControlChoices",
     "Interval",
+    "KeptCause",
     "KeptMaterial",
     "KeptUpkeep",
     "causes_of",
     "control_choices",
     "equipment_named",
     "intervals_of",
+    "kept_causes",
     "kept_materials",
     "known_materials",
     "on_bench_clock",
@@ -135,6 +137,33 @@ def known_materials(view: View) -> tuple[CheckMaterial, ...]:
 def causes_of(view: View) -> dict[str, str]:
     """Causes recorded for failed checks, by sample."""
     return {row.key: row.cause for row in view.all(tables.CheckCause)}
+
+
+@dataclass(frozen=True, slots=True)
+class KeptCause:
+    """The cause recorded for a failed check, on the bench's clock."""
+
+    check: str
+    cause: str
+    at: datetime
+    by: str
+    note: str
+
+
+def kept_causes(view: View, zone: tzinfo | None) -> tuple[KeptCause, ...]:
+    """Causes with who recorded them and when, oldest first."""
+    names = view.names("people")
+    found = [
+        KeptCause(
+            row.key,
+            row.cause,
+            on_bench_clock(row.decided_at, zone),
+            names.get(row.decided_by, ""),
+            row.note or "",
+        )
+        for row in view.all(tables.CheckCause)
+    ]
+    return tuple(sorted(found, key=lambda c: c.at))
 
 
 def upkeep_of(view: View, zone: tzinfo | None) -> tuple[KeptUpkeep, ...]:
