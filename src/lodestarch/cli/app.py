@@ -10,6 +10,7 @@ from lodestarch import __version__
 from lodestarch.cli import pocket
 from lodestarch.cli.allocate import allocate
 from lodestarch.cli.budget import budget
+from lodestarch.cli.certificate import certificate
 from lodestarch.cli.chart import chart
 from lodestarch.cli.compare import compare
 from lodestarch.cli.components import components
@@ -31,6 +32,7 @@ from lodestarch.cli.ringtest import ringtest
 from lodestarch.cli.season import season_app
 from lodestarch.cli.serve import demo, run
 from lodestarch.cli.tube import tube_app
+from lodestarch.cli.verify_report import verify_report
 from lodestarch.common.errors import LodestarchError
 
 __all__ = ["app", "main"]
@@ -63,6 +65,8 @@ for command in (duplicates, components, budget, chart, ringtest, compare):
     app.command()(command)
 app.command()(template)
 app.command()(paper)
+app.command()(certificate)
+app.command()(verify_report)
 app.add_typer(profiles, name="profile")
 app.add_typer(records_app, name="records")
 app.add_typer(tube_app, name="tube")

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from rich.console import Console
-from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
 
 from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, RecordsAddress
 from lodestarch.cli.output import EXIT_NO_ANSWER, emit_json, say, show_findings
+from lodestarch.cli.progress import bar
 from lodestarch.common.errors import Refused
 from lodestarch.records.backup import backup as take_backup
 from lodestarch.records.backup import is_due, list_backups
@@ -23,7 +20,6 @@ from lodestarch.records.backup import restore as put_back
 from lodestarch.records.engine import open_records, verify_at
 from lodestarch.records.upgrade import upgrade as bring_up
 from lodestarch.records.verify import VerifyReport
-from lodestarch.records.verify_chain import Progress as Told
 from lodestarch.work.keeping.results_out import results_csv, results_parquet
 
 __all__ = ["records_app"]
@@ -39,22 +35,6 @@ records_app = typer.Typer(
 
 def _now() -> datetime:
     return datetime.now(UTC)
-
-
-@contextmanager
-def _bar(what: str, *, quiet: bool) -> Iterator[Told | None]:
-    """Show how far long work is, on the error output so that ``--json`` stays one object."""
-    if quiet:
-        yield None
-        return
-    columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task(what, total=None)
-
-        def told(doing: str, done: int, of: int) -> None:
-            progress.update(task, description=f"{what}: {doing}", completed=done, total=of or None)
-
-        yield told
 
 
 def _heads(path: Path | None) -> dict[str, tuple[int, str]] | None:
@@ -109,7 +89,7 @@ def verify(
 ) -> None:
     """Walk the log, rebuild every kept value from it, and say the first difference."""
     known = _heads(heads)
-    with _bar("verifying", quiet=as_json) as told:
+    with bar("verifying", quiet=as_json) as told:
         report = verify_at(records, progress=told, known_heads=known)
     if as_json:
         emit_json(_proof_as_dict(report), report.findings)
@@ -137,7 +117,7 @@ def backup(
     if every is not None and not is_due(folder, stem, timedelta(hours=every), _now()):
         say(f"The newest backup in {folder} is younger than {every:g} h; none was taken.")
         return
-    with _bar("backing up", quiet=as_json) as told:
+    with bar("backing up", quiet=as_json) as told:
         done = take_backup(records, folder, clock=_now, keep=keep, progress=told)
     kept = len(list_backups(folder, done.path.stem.rsplit("-", 3)[0]))
     if as_json:
@@ -157,7 +137,7 @@ def restore(
     as_json: AsJson = False,
 ) -> None:
     """Put a backup where there are no records; a damaged one is refused, and it says where it broke."""
-    with _bar("proving", quiet=as_json) as told:
+    with bar("proving", quiet=as_json) as told:
         report = put_back(source, records, progress=told)
     if as_json:
         emit_json({"records": records, **_proof_as_dict(report)}, report.findings)

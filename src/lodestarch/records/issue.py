@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import func, insert, select, update
+from sqlalchemy import func, insert, literal, select, update
 
 from lodestarch.common.canonical import Json, canonical_text, sha256_hex
 from lodestarch.common.errors import NoAnswer, UnknownName
 from lodestarch.common.merkle import InclusionProof, inclusion_proof, leaf_hash, root_hash
 from lodestarch.records.conflict import NeedsReason
-from lodestarch.records.kept import added, changed, fetch, fetch_all
+from lodestarch.records.kept import added, changed, fetch, fetch_all, fetch_keys, table_of
 from lodestarch.records.log import Entry, read_head, utc_text
+from lodestarch.records.people import keep_personal
 from lodestarch.records.scope import Scope
 from lodestarch.records.tables import (
     Attachment,
@@ -23,6 +25,7 @@ from lodestarch.records.tables import (
     Event,
     Head,
     Kept,
+    Personal,
     Release,
     ReleaseCopy,
     Result,
@@ -33,10 +36,16 @@ __all__ = [
     "Proof",
     "attach",
     "attached_bytes",
+    "document_names",
+    "document_of_files",
+    "document_seq",
+    "documents_stating",
     "issued_from",
     "next_key",
+    "printed",
     "proof_of",
     "release",
+    "root_entries",
     "root_entry",
     "standing_release",
     "tell",
@@ -56,6 +65,8 @@ class Proof:
     inclusion: InclusionProof
     root: str
     root_seq: int
+    root_body: str
+    """Canonical text of the entry that holds the root."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,15 +169,26 @@ def tell(
 
 def issued_from(scope: Scope, sample: str) -> list[Issued]:
     """Return for every release of a sample what was issued from it."""
-    documents = fetch_all(scope, Document)
     return [
         Issued(
             one.key,
             tuple(fetch_all(scope, ReleaseCopy, release=one.key)),
-            tuple(d for d in documents if one.key in d.releases.split()),
+            tuple(_documents_with(scope, one.key)),
         )
         for one in fetch_all(scope, Release, sample=sample)
     ]
+
+
+def _documents_with(scope: Scope, release: str) -> list[Document]:
+    """Return the documents that state a release, in order of key; the others are not read."""
+    table = table_of(Document)
+    listed = literal(" ").concat(table.c.releases).concat(" ")
+    found = scope.conn.execute(
+        select(table.c.key).where(
+            table.c.site_no == scope.site_no, listed.contains(f" {release} ", autoescape=True)
+        )
+    )
+    return fetch_keys(scope, Document, [row.key for row in found])
 
 
 def document_entry(
@@ -177,8 +199,13 @@ def document_entry(
     releases: tuple[str, ...],
     file_sha256: str | None,
     supersedes: str | None,
+    names: Mapping[str, Json] | None = None,
 ) -> tuple[Document, Entry]:
-    """Keep a document as issued; the log's end as it was before stands in it."""
+    """Keep a document as issued; the log's end as it was before stands in it.
+
+    ``names``: personal data that stand on it, by part (``customer``, ``lab``); the log holds a salted digest
+    of each part, and each can be erased by itself.
+    """
     head, said = read_head(scope.conn, scope.site_no, to_write=True), canonical_text(content)
     row = Document(
         key=next_key(scope, Document, "d"),
@@ -192,7 +219,76 @@ def document_entry(
         head_hash=head.hash.hex(),
         supersedes=supersedes,
     )
-    return row, Entry("document.issued", f"documents:{row.key}", {"changes": [added(scope, row)]})
+    personal = [
+        keep_personal(scope, "documents", f"{row.key}/{part}", said) for part, said in (names or {}).items()
+    ]
+    data: dict[str, Json] = {"changes": [added(scope, row)]}
+    return row, Entry(
+        "document.issued", f"documents:{row.key}", {**data, "personal": personal} if personal else data
+    )
+
+
+def printed(document: str, files: Mapping[str, str], *, as_superseded: bool) -> Entry:
+    """Say which bytes a document was handed over in: SHA-256 by the ending of the file."""
+    data: Json = {"files": dict(files), "as_superseded": as_superseded}
+    return Entry("document.printed", f"documents:{document}", data)
+
+
+def document_seq(scope: Scope, document: str) -> int:
+    """Return the number of the entry that issued a document; raises UnknownName."""
+    found = scope.conn.execute(
+        select(Event.seq).where(
+            Event.site_no == scope.site_no,
+            Event.subject == f"documents:{document}",
+            Event.kind == "document.issued",
+        )
+    ).scalar()
+    if found is None:
+        raise UnknownName("document", document, ())
+    return int(found)
+
+
+def documents_stating(scope: Scope, kind: str, releases: Sequence[str]) -> list[Document]:
+    """Return the documents of a kind that state one of some releases each, oldest first."""
+    table = table_of(Document)
+    found = scope.conn.execute(
+        select(table.c.key).where(
+            table.c.site_no == scope.site_no, table.c.kind == kind, table.c.releases.in_(list(releases))
+        )
+    )
+    rows = fetch_keys(scope, Document, [row.key for row in found])
+    return sorted(rows, key=lambda r: (r.issued_at, len(r.key), r.key))
+
+
+def document_names(scope: Scope, document: str, part: str) -> tuple[str, Json] | None:
+    """Return the salt (hexadecimal) and names of one part of a document; ``None`` where erased or none."""
+    row = scope.conn.execute(
+        select(Personal.salt, Personal.document).where(
+            Personal.site_no == scope.site_no,
+            Personal.kind == "documents",
+            Personal.key == f"{document}/{part}",
+        )
+    ).first()
+    if row is None or row.salt is None or row.document is None:
+        return None
+    return bytes(row.salt).hex(), json.loads(row.document)
+
+
+def document_of_files(scope: Scope, sha256: str) -> tuple[str, str, bool] | None:
+    """Return the document handed over in these bytes: key, the file's ending, whether as superseded."""
+    found = scope.conn.execute(
+        select(Event.subject, Event.body).where(
+            Event.site_no == scope.site_no,
+            Event.kind == "document.printed",
+            Event.body.contains(sha256, autoescape=True),
+        )
+    )
+    for row in found:
+        data = json.loads(row.body)["data"]
+        for ending, mark in data["files"].items():
+            if mark == sha256:
+                return str(row.subject).partition(":")[2], ending, bool(data["as_superseded"])
+    return None
 
 
 def _leaves(scope: Scope, first: int, last: int) -> list[bytes]:
@@ -213,6 +309,16 @@ def root_entry(scope: Scope) -> Entry | None:
     root = root_hash(_leaves(scope, first, head.seq)).hex()
     scope.conn.execute(update(Head).where(Head.site_no == scope.site_no).values(rooted_seq=head.seq))
     return Entry("log.rooted", None, {"from": first, "to": head.seq, "root": root})
+
+
+def root_entries(scope: Scope) -> list[tuple[int, str]]:
+    """Return every entry that holds a root: its number and its canonical text, oldest first."""
+    found = scope.conn.execute(
+        select(Event.seq, Event.body)
+        .where(Event.site_no == scope.site_no, Event.kind == "log.rooted")
+        .order_by(Event.seq)
+    )
+    return [(int(row.seq), str(row.body)) for row in found]
 
 
 def proof_of(scope: Scope, seq: int) -> Proof:
@@ -236,7 +342,7 @@ def proof_of(scope: Scope, seq: int) -> Proof:
         select(Event.body).where(Event.site_no == scope.site_no, Event.seq == seq)
     ).scalar_one()
     inclusion = inclusion_proof(_leaves(scope, data["from"], data["to"]), seq - data["from"])
-    return Proof(seq, body, inclusion, data["root"], later.seq)
+    return Proof(seq, body, inclusion, data["root"], later.seq, later.body)
 
 
 def attached_bytes(scope: Scope, sha256: str) -> bytes:

@@ -27,6 +27,7 @@ __all__ = [
     "HeadState",
     "append",
     "entries_about",
+    "entry_bodies",
     "read_head",
     "utc_text",
 ]
@@ -98,6 +99,16 @@ def entries_about(scope: Scope, subject: str) -> list[Json]:
         select(Event.body).where(Event.site_no == scope.site_no, Event.subject == subject).order_by(Event.seq)
     )
     return [json.loads(row.body) for row in found]
+
+
+def entry_bodies(scope: Scope, first: int, last: int) -> list[str]:
+    """Return the canonical text of entries, by number, in order."""
+    found = scope.conn.execute(
+        select(Event.body)
+        .where(Event.site_no == scope.site_no, Event.seq >= first, Event.seq <= last)
+        .order_by(Event.seq)
+    )
+    return [row.body for row in found]
 
 
 def append(

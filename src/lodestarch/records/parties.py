@@ -97,6 +97,23 @@ def empty_rows(scope: Scope, table_name: str, ids: Sequence[int]) -> list[Json]:
     return emptied
 
 
+def _documents_naming(scope: Scope, name: str) -> list[tuple[str, str]]:
+    """Return the parts of issued documents on which somebody stands by name."""
+    found = scope.conn.execute(
+        select(Personal.key, Personal.document).where(
+            Personal.site_no == scope.site_no, Personal.kind == "documents", Personal.document.is_not(None)
+        )
+    )
+    return [("documents", row.key) for row in found if name in _texts(json.loads(row.document or "null"))]
+
+
+def _texts(value: Json) -> list[Json]:
+    """Return the texts in names as kept: a value, or a list of them."""
+    if not isinstance(value, dict):
+        return []
+    return [one for v in value.values() for one in (v if isinstance(v, list) else [v])]
+
+
 def erase(scope: Scope, kind: str, key: str, reason: str) -> Entry:
     """Erase the personal data of one person or party, on sheets too; that it was done is in the log.
 
@@ -118,10 +135,13 @@ def erase(scope: Scope, kind: str, key: str, reason: str) -> Entry:
     emptied = [
         one for table in _NAMES_IN for one in empty_rows(scope, table, _rows_naming(scope, table, names[key]))
     ]
-    scope.conn.execute(
-        update(Personal)
-        .where(Personal.site_no == scope.site_no, Personal.kind == kind, Personal.key == key)
-        .values(salt=None, document=None)
-    )
-    data: Json = {"personal": [{"kind": kind, "key": key, "digest": None}], "emptied": emptied}
+    gone = [(kind, key), *_documents_naming(scope, names[key])]
+    for of, which in gone:
+        scope.conn.execute(
+            update(Personal)
+            .where(Personal.site_no == scope.site_no, Personal.kind == of, Personal.key == which)
+            .values(salt=None, document=None)
+        )
+    personal: list[Json] = [{"kind": of, "key": which, "digest": None} for of, which in gone]
+    data: Json = {"personal": personal, "emptied": emptied}
     return Entry("personal.erased", f"{kind}:{key}", data, reason)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import TypeVar
 
@@ -29,7 +29,7 @@ from lodestarch.records.bench_read import InWork
 from lodestarch.records.clock import check_clock
 from lodestarch.records.day_values import DayLine, DayParts, Found, KeptDay, StoredDay
 from lodestarch.records.issue import Issued, Proof
-from lodestarch.records.log import Entry, append, entries_about, read_head
+from lodestarch.records.log import Entry, append, entries_about, entry_bodies, read_head
 from lodestarch.records.people import person_key
 from lodestarch.records.profiles import KeptProfile
 from lodestarch.records.samples_read import KeptSample
@@ -152,6 +152,35 @@ class View:
         """Return the proof that an entry is under a root; raises NoAnswer where no root covers it yet."""
         return issue.proof_of(self._scope, seq)
 
+    def document_proof(self, document: str) -> Proof:
+        """Return the proof of the entry that issued a document; raises UnknownName, NoAnswer."""
+        return issue.proof_of(self._scope, issue.document_seq(self._scope, document))
+
+    def documents_stating(self, kind: str, releases: Sequence[str]) -> list[Document]:
+        """Return the documents of a kind that state one of some releases each, oldest first."""
+        return issue.documents_stating(self._scope, kind, releases)
+
+    def document_names(self, document: str, part: str) -> tuple[str, Json] | None:
+        """Return the salt and the names of one part of a document; ``None`` where erased or none."""
+        return issue.document_names(self._scope, document, part)
+
+    def document_of_files(self, sha256: str) -> tuple[str, str, bool] | None:
+        """Return the document handed over in bytes of this digest: key, ending, whether as superseded."""
+        return issue.document_of_files(self._scope, sha256)
+
+    def roots(self) -> list[tuple[int, str]]:
+        """Return every entry that holds a root: its number and its canonical text, oldest first."""
+        return issue.root_entries(self._scope)
+
+    def entries(self, first: int, last: int) -> list[str]:
+        """Return the canonical text of entries of the log, by number."""
+        return entry_bodies(self._scope, first, last)
+
+    @property
+    def site(self) -> str:
+        """Code of the site."""
+        return self._scope.site
+
     def history(self, subject: str) -> list[Json]:
         """Return every entry about a subject (``table:key``), oldest first, as it stands in the log."""
         return entries_about(self._scope, subject)
@@ -271,8 +300,9 @@ class Unit(View):
         releases: tuple[str, ...] = (),
         file_sha256: str | None = None,
         supersedes: str | None = None,
+        names: Mapping[str, Json] | None = None,
     ) -> tuple[Document, Proof]:
-        """Keep a document as issued and put it under a root.
+        """Keep a document as issued and put it under a root; ``names`` as :func:`.issue.document_entry`.
 
         Returns
         -------
@@ -282,12 +312,16 @@ class Unit(View):
         """
         self.flush()
         document, entry = issue.document_entry(
-            self._scope, kind, self._at, content, releases, file_sha256, supersedes
+            self._scope, kind, self._at, content, releases, file_sha256, supersedes, names
         )
         self._entries.append(entry)
         seq = self.flush()
         self.root()
         return document, issue.proof_of(self._scope, seq)
+
+    def printed(self, document: str, files: Mapping[str, str], *, as_superseded: bool = False) -> None:
+        """Keep in which bytes a document is handed over: SHA-256 by the ending of the file."""
+        self._entries.append(issue.printed(document, files, as_superseded=as_superseded))
 
     def root(self) -> None:
         """Put all entries since the last root under one; done at each document and at day's end."""

@@ -13,7 +13,7 @@ from lodestarch.words.catalogues import term
 from lodestarch.words.face import drawing_css, roles_css
 from lodestarch.words.numbers import figure, number
 
-__all__ = ["rendered"]
+__all__ = ["Trusted", "environment", "fonts_css", "rendered"]
 
 # Files of the package, not code of another room: the one font that screen and paper share.
 _FONTS: Final = "web/static/fonts"
@@ -21,7 +21,8 @@ _WEIGHTS: Final = {400: "Regular", 600: "Semibold"}
 
 
 @lru_cache(maxsize=1)
-def _fonts_css() -> str:
+def fonts_css() -> str:
+    """The family that screen and paper share, inside the style."""
     faces = []
     for weight, name in _WEIGHTS.items():
         data = files("lodestarch").joinpath(f"{_FONTS}/SourceSans3-{name}.ttf.woff2").read_bytes()
@@ -33,7 +34,8 @@ def _fonts_css() -> str:
 
 
 @lru_cache(maxsize=1)
-def _environment() -> Environment:
+def environment() -> Environment:
+    """Templates of papers; whatever is put into them is escaped."""
     env = Environment(
         loader=PackageLoader("lodestarch.report", "templates"),
         autoescape=select_autoescape(default=True, default_for_string=True),
@@ -45,7 +47,7 @@ def _environment() -> Environment:
     return env
 
 
-class _Trusted(str):
+class Trusted(str):
     """Style that this module read from the package itself; templates take it as it is."""
 
     __slots__ = ()
@@ -55,9 +57,9 @@ class _Trusted(str):
 
 
 @lru_cache(maxsize=1)
-def _style() -> _Trusted:
+def _style() -> Trusted:
     paper = files("lodestarch.report").joinpath("templates/paper.css").read_text("utf-8")
-    return _Trusted(_fonts_css() + roles_css(light_only=True) + paper + drawing_css())
+    return Trusted(fonts_css() + roles_css(light_only=True) + paper + drawing_css())
 
 
 def rendered(template: str, *, demonstration: bool, running: str, **values: object) -> str:
@@ -74,5 +76,5 @@ def rendered(template: str, *, demonstration: bool, running: str, **values: obje
     **values
         What the template shows; everything is escaped but pictures.
     """
-    page = _environment().get_template(template)
+    page = environment().get_template(template)
     return page.render(style=_style(), demonstration=demonstration, running=running, **values)
