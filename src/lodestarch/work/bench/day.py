@@ -45,6 +45,7 @@ from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
 from lodestarch.work.office.day_prices import prices_of_day
 from lodestarch.work.people.permissions import unit_for
+from lodestarch.work.quality.control_records import known_materials
 
 __all__ = ["DayFile", "DayOrder", "run_day"]
 
@@ -105,6 +106,7 @@ def run_day(order: DayOrder, *, records: Records | None, person: str, at: dateti
     if records is None:
         return _outcome(order, files, book_of(None), _nothing_known(), nothing_earlier(), None, at)
     with unit_for(records, person, at, "sheet.store") as unit:
+        files = replace(files, materials=_with_kept(files.materials, unit))
         known = _known(unit, files.bench.frame, take=order.take_changes is not None)
         mine = files.bench.frame["sample"].unique(maintain_order=True).to_list()
         earlier = earlier_days(unit, mine, demonstration=order.demonstration)
@@ -149,6 +151,12 @@ def _read(order: DayOrder) -> _Files:
         pairs,
         (*(mapping.findings if mapping else ()), *more, *pairs.findings),
     )
+
+
+def _with_kept(given: tuple[CheckMaterial, ...], view: View) -> tuple[CheckMaterial, ...]:
+    """Check materials handed in with the sheet, and those of the records that it does not name."""
+    named = {m.material_id.casefold() for m in given}
+    return (*given, *(m for m in known_materials(view) if m.material_id.casefold() not in named))
 
 
 def _nothing_known() -> _Known:
