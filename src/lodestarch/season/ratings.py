@@ -112,7 +112,9 @@ def _cells(table: SeasonTable, but: int) -> Index:
     return cell
 
 
-def rate(fitted: Effects, factor: str, *, limit_s: float, year: str | None = None) -> Ratings:
+def rate(
+    fitted: Effects, factor: str, *, limit_s: float, year: str | None = None, one_season: bool = False
+) -> Ratings:
     """Rate the levels of one factor.
 
     Parameters
@@ -124,6 +126,8 @@ def rate(fitted: Effects, factor: str, *, limit_s: float, year: str | None = Non
         Limit that matters to the user. [s]  Above 50.
     year : str, optional
         Factor that stands for the season; seasons are not counted without it.
+    one_season : bool
+        All results are of one season, so that there is no such factor in the fit.
 
     Returns
     -------
@@ -144,7 +148,7 @@ def rate(fitted: Effects, factor: str, *, limit_s: float, year: str | None = Non
         stop = Finding("season-rating-none", where, Severity.STOP, {"factor": factor})
         return Ratings(factor, limit_s, fitted.probability, (), (stop,))
     f = fitted.table.factors[index]
-    lines, few = _lines(fitted, index, f, limit_s, year)
+    lines, few = _lines(fitted, index, f, limit_s, year, one_season=one_season)
     found = []
     if few:
         told: dict[str, Value] = {"factor": factor, "count": few, "levels": f.size}
@@ -155,7 +159,7 @@ def rate(fitted: Effects, factor: str, *, limit_s: float, year: str | None = Non
 
 
 def _lines(
-    fitted: Effects, index: int, f: Factor, limit_s: float, year: str | None
+    fitted: Effects, index: int, f: Factor, limit_s: float, year: str | None, *, one_season: bool
 ) -> tuple[tuple[Rating, ...], int]:
     assert fitted.fit is not None  # noqa: S101 - the caller has looked
     assert fitted.counts is not None  # noqa: S101
@@ -175,7 +179,7 @@ def _lines(
     at = from_scale(fitted.scale, level)
     results = np.bincount(f.codes, minlength=f.size)
     trials = distinct_under(f, _cells(fitted.table, index)) if len(fitted.table.factors) > 1 else results
-    seasons = np.zeros(f.size, dtype=np.int64)
+    seasons = np.full(f.size, int(one_season), dtype=np.int64)
     if year is not None and fitted.table.has(year) and year != f.name:
         seasons = distinct_under(f, fitted.table.factor(year).codes)
     plain = np.bincount(f.codes, weights=fitted.table.seconds_s, minlength=f.size) / results

@@ -22,7 +22,16 @@ from lodestarch.sheets.header import LOOK_AT, MOST_COLUMNS, Names, fold
 from lodestarch.sheets.take import open_sheet
 from lodestarch.sheets.workbook import is_package, read_workbook
 
-__all__ = ["DATE_NAMES", "ROLES", "VALUE_NAMES", "SeasonSheet", "of_frame", "read_rows", "read_season_sheet"]
+__all__ = [
+    "DATE_NAMES",
+    "ROLES",
+    "VALUE_NAMES",
+    "SeasonSheet",
+    "columns_of",
+    "of_frame",
+    "read_rows",
+    "read_season_sheet",
+]
 
 VALUE_NAMES: Final = (
     "falling_number_s", "falling_number", "fn_s", "hagberg_s", "hagberg", "hfn", "fn", "seconds", "result_s",
@@ -82,6 +91,11 @@ def _header(data: bytes, name: str) -> tuple[str, ...]:
     return read_grid("\n".join(text.split("\n")[: LOOK_AT + 1]), names).header
 
 
+def columns_of(data: bytes, name: str) -> tuple[str, ...]:
+    """Columns of a table by their folded names, in order; empty where the bytes are no table."""
+    return tuple(fold(h) for h in _header(data, name) if h.strip())
+
+
 def read_rows(
     data: bytes, name: str, forms: dict[str, Form], required: Sequence[str]
 ) -> tuple[pl.DataFrame | None, tuple[Finding, ...]]:
@@ -93,7 +107,7 @@ def read_rows(
         With ``row``; rows that are refused are left out.
     findings : tuple of Finding
     """
-    met = list(dict.fromkeys(fold(h) for h in _header(data, name) if h.strip()))
+    met = list(dict.fromkeys(columns_of(data, name)))
     columns = [Column(c, forms.get(c, Form.TEXT), required=c in required) for c in met[:MOST_COLUMNS]]
     columns += [Column(c, forms.get(c, Form.TEXT), required=True) for c in required if c not in met]
     table = open_sheet(data, name, tuple(columns), None)
@@ -139,7 +153,7 @@ def read_season_sheet(
         With ``season-column-unknown`` (a column named that is not there), ``season-no-value-column``, or the
         sheet's own findings.
     """
-    met = [fold(h) for h in _header(data, name) if h.strip()]
+    met = columns_of(data, name)
     where = Where(source=name)
     column = fold(value) if value else _first(met, VALUE_NAMES)
     nothing = pl.DataFrame()

@@ -34,10 +34,12 @@ from lodestarch.web.price_pages import Offers, PricePages
 from lodestarch.web.reference_pages import ReferencePages
 from lodestarch.web.refusals import REFUSALS
 from lodestarch.web.render import page
+from lodestarch.web.season_pages import SeasonPages, season_routes
 from lodestarch.web.setup_pages import SetupPages
 from lodestarch.web.source import DaySource
 from lodestarch.web.ticket_pages import TicketPages
 from lodestarch.web.token_pages import TokenPages
+from lodestarch.web.trade_entries import trade_entry_routes
 from lodestarch.web.tube_pages import TubePages
 from lodestarch.words.catalogues import term, terms
 from lodestarch.work.office.tickets_one import ticket_whole
@@ -78,6 +80,7 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> 
     people = People(records, clock)
     app.include_router(state_routes(records, clock, gate))
     app.include_router(entry_routes(records, people, clock, gate))
+    app.include_router(trade_entry_routes(records, people, clock, gate))
     app.router.routes.extend(BenchPages(records, people, clock).routes())
     app.router.routes.extend(TicketPages(records, people, clock).routes())
     app.router.routes.extend(PastePages(records, people, clock).routes())
@@ -149,6 +152,9 @@ def create_app(
     pages = Pages(source, _finder(records) if records is not None and writing else None)
     app.router.routes.extend(pages.routes())
     app.router.routes.extend(TubePages(source).routes())
+    season = SeasonPages(source, records)
+    app.include_router(season_routes(season, gate))
+    app.router.routes.extend(season.routes())
     app.router.routes.extend(PricePages(source, offers).routes())
     static = str(files("lodestarch.web").joinpath("static"))
     app.mount("/static", StaticFiles(directory=static), name="static")

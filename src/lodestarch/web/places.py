@@ -37,6 +37,7 @@ PLACES: Final = (
 
 LAST: Final = (
     Place("price", "/price", "p"),
+    Place("season", "/season", "n"),
     Place("tube", "/tube", "u"),
     Place("setup", "/setup", "s", entering=True),
 )

@@ -110,9 +110,11 @@ def effects_of(
 
 def ratings_of(
     sheet: SeasonSheet, *, of: Sequence[str] = (), limit_s: float = 250.0, scale: Scale = Scale.SECONDS,
-    probability: float = 0.95,
+    probability: float = 0.95, fitted: Effects | None = None,
 ) -> RatingAnswer:  # fmt: skip
     """Ratings of the levels of factors: all but the season and its weeks where none is named.
+
+    ``fitted`` is the fit of the same table where it has been made.
 
     Raises
     ------
@@ -121,7 +123,7 @@ def ratings_of(
     """
     if sheet.table is None:
         return RatingAnswer((), sheet.findings)
-    fitted = fit_effects(sheet.table, scale, probability=probability, intervals=False)
+    fitted = fitted or fit_effects(sheet.table, scale, probability=probability, intervals=False)
     met = tuple(f.name for f in sheet.table.factors)
     for name in of:
         if name not in met:
@@ -130,7 +132,8 @@ def ratings_of(
     names = of or tuple(n for n in met if n not in {sheet.year, sheet.week} and n in kept)
     if not names and fitted.fit is not None:
         names = tuple(kept)
-    made = tuple(rate(fitted, n, limit_s=limit_s, year=sheet.year or None) for n in names)
+    one = sheet.year in met and sheet.table.factor(sheet.year).size == 1
+    made = tuple(rate(fitted, n, limit_s=limit_s, year=sheet.year or None, one_season=one) for n in names)
     found = (*sheet.findings, *fitted.findings, *(f for r in made for f in r.findings))
     if fitted.fit is None:
         made = ()
@@ -167,7 +170,7 @@ def indicators_of(
         return IndicatorAnswer(None, tuple(found))
     record = explain(sheet.table, joined(stations) if stations else None, fits=fits, margin=margin)
     if not files:
-        found.append(Finding("season-no-weather", severity=Severity.NOTE))
+        found.append(Finding("season-no-weather", Where(source=sheet.table.source), Severity.NOTE))
     told = {f.code for f in record.findings}
     found = [f for f in found if f.code not in told or f.code != "season-dates-none"]
     return IndicatorAnswer(record, (*found, *record.findings))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import polars as pl
@@ -11,10 +10,14 @@ from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.records.engine import Records
 from lodestarch.season.table import FLOOR_S
 from lodestarch.sheets.season_sheet import SeasonSheet, of_frame, read_season_sheet
+from lodestarch.work.season.kept import KeptSeason, read_kept
 
-__all__ = ["SeasonAsked", "from_file", "from_records"]
+__all__ = ["RECORDS", "SeasonAsked", "from_file", "from_kept", "from_records"]
 
 RECORDS = "records"
+"""Name of the records among the sources of results."""
+
+_COLUMNS = ("sample", "seconds", "kind", "grower", "origin", "variety", "harvest_date", "analyst", "bath")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,46 +49,31 @@ def from_records(records: Records, asked: SeasonAsked) -> SeasonSheet:
 
     Checks and retests stay out: they are no grain of the season.
     """
-    parts: list[pl.DataFrame] = []
-    with records.view() as view:
-        for line in view.list_days():
-            kept = view.load_day(line.day_id).parts
-            known = kept.samples.select(
-                "sample", pl.col("kind").alias("sample_kind"), "grower", "origin", "variety", "harvest_date"
-            )
-            bench = kept.readings.group_by("sample").agg(pl.col("analyst").first(), pl.col("bath").first())
-            results = kept.results.filter(pl.col("seconds").is_not_null())
-            parts.append(
-                results.select("sample", "seconds", "kind", "comparable_key")
-                .join(known, on="sample", how="left")
-                .join(bench, on="sample", how="left")
-            )
-    return _together(parts, asked.factors, asked.floor_s)
+    return from_kept(read_kept(records), asked)
 
 
-def _together(parts: Sequence[pl.DataFrame], factors: Sequence[str], floor_s: float | None) -> SeasonSheet:
-    empty = pl.DataFrame(
-        schema={
-            "sample": pl.String(), "seconds": pl.Float64(), "kind": pl.Int8(), "comparable_key": pl.String(),
-            "sample_kind": pl.String(), "grower": pl.String(), "origin": pl.String(), "variety": pl.String(),
-            "harvest_date": pl.Date(), "analyst": pl.String(), "bath": pl.String(),
-        }
-    )  # fmt: skip
-    whole = pl.concat([empty, *(p.select(empty.columns).cast(empty.schema) for p in parts)])
-    whole = whole.filter(~pl.col("sample_kind").fill_null("load").is_in(["check", "retest"]))
+def from_kept(kept: KeptSeason, asked: SeasonAsked) -> SeasonSheet:
+    """The same from what was read of the records."""
+    whole = kept.results.filter(
+        pl.col("seconds").is_not_null(), ~pl.col("sample_kind").is_in(["check", "retest"])
+    )
     # A later day's result of a sample stands in place of an earlier one.
     whole = whole.unique("sample", keep="last", maintain_order=True)
-    whole, left_out = _one_basis(whole)
-    whole = whole.rename({"kind": "result_kind"}).with_row_index("row", offset=1)
+    held = whole.filter(pl.col("status") == "held").height
+    whole, left_out = _one_basis(whole.filter(pl.col("status") != "held"))
+    whole = whole.select(_COLUMNS).rename({"kind": "result_kind"}).with_row_index("row", offset=1)
     whole = whole.with_columns(pl.col("row").cast(pl.Int64))
     sheet = of_frame(
-        whole, RECORDS, value="seconds", kind="result_kind", date="harvest_date", factors=factors,
-        floor_s=floor_s,
+        whole, RECORDS, value="seconds", kind="result_kind", date="harvest_date", factors=asked.factors,
+        floor_s=asked.floor_s,
     )  # fmt: skip
-    if not left_out:
-        return sheet
-    told = Finding("season-not-comparable", Where(source=RECORDS), Severity.CHECK, {"count": left_out})
-    return replace(sheet, findings=(*sheet.findings, told))
+    found = list(sheet.findings)
+    where = Where(source=RECORDS)
+    if left_out:
+        found.append(Finding("season-not-comparable", where, Severity.CHECK, {"count": left_out}))
+    if held:
+        found.append(Finding("season-held", where, Severity.NOTE, {"count": held}))
+    return replace(sheet, findings=tuple(found))
 
 
 def _one_basis(whole: pl.DataFrame) -> tuple[pl.DataFrame, int]:
