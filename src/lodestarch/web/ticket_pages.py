@@ -13,12 +13,14 @@ from starlette.routing import BaseRoute, Route
 from lodestarch.common.errors import UnknownName
 from lodestarch.method.reading import CAUSES
 from lodestarch.records.engine import Records
+from lodestarch.records.tables.retests import RETEST_FROM, RETEST_RULES
 from lodestarch.web.bench_pages import bench_path
 from lodestarch.web.bench_view import ticket_view
 from lodestarch.web.clock import Clock
 from lodestarch.web.nav import Nav
 from lodestarch.web.person import People
 from lodestarch.web.render import page
+from lodestarch.web.retest_lines import retests_view
 from lodestarch.web.ticket_lines import changes_in_words, register_lines, waiting_lines, waiting_sentence
 from lodestarch.words.catalogues import term
 from lodestarch.work.office.tickets_one import ticket_whole
@@ -77,6 +79,9 @@ class TicketPages:
             nav=self._nav(request, "office"),
             view=ticket_view(whole),
             changes=changes_in_words(whole.changes),
+            retests=None if whole.retests is None else retests_view(whole.retests, code),
+            retest_from=RETEST_FROM,
+            retest_rules=RETEST_RULES,
             causes=CAUSES,
             baths=(),
             bench_path=bench_path,

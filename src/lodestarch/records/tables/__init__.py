@@ -18,6 +18,7 @@ from lodestarch.records.tables.equipment import Equipment, EquipmentCheck, Shift
 from lodestarch.records.tables.grain import Bin, BinLayer, Cargo, Load, Lot, Movement, Sublot
 from lodestarch.records.tables.issued import Attachment, AttachmentBytes, Document, Release, ReleaseCopy
 from lodestarch.records.tables.log import Event, Head, Site
+from lodestarch.records.tables.offers import TermsVersion, ToldPrice
 from lodestarch.records.tables.office import (
     CheckMaterial,
     CheckRun,
@@ -28,7 +29,6 @@ from lodestarch.records.tables.office import (
     RingTest,
     Terms,
 )
-from lodestarch.records.tables.offers import TermsVersion, ToldPrice
 from lodestarch.records.tables.outside import OUTSIDE, Draft, HeldPackage, LoginDelay, Session
 from lodestarch.records.tables.outward import ApiToken, CustodyStep, HeardLine
 from lodestarch.records.tables.people import Party, Person, Personal

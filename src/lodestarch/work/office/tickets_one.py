@@ -15,6 +15,7 @@ from lodestarch.trade.limits import Limit
 from lodestarch.work.bench.choices import limits_read_out
 from lodestarch.work.bench.sample_named import sample_named
 from lodestarch.work.bench.ticket import TicketInWork, tickets_in_work
+from lodestarch.work.office.retests_combined import RetestStory, retests_of
 from lodestarch.work.office.tickets_answer import line_to_read_out
 
 __all__ = ["Change", "Said", "TicketWhole", "ticket_whole"]
@@ -52,11 +53,19 @@ class TicketWhole:
     changes: tuple[Change, ...]
     earlier: tuple[dict[str, Any], ...]
     """Revisions of readings that something else took the place of."""
+    retests: RetestStory | None = None
+    """The load's retests with the number that counts; none where it was tested once."""
 
 
-def _changes(view: View, sample: Sample, people: dict[str, str]) -> tuple[Change, ...]:
+def _changes(
+    view: View, sample: Sample, people: dict[str, str], retests: RetestStory | None
+) -> tuple[Change, ...]:
+    """Every change of a sample, and every retest that was asked for of its load, oldest first."""
     out = []
-    for entry in view.history(f"samples:{sample.key}"):
+    subjects = [f"samples:{sample.key}"]
+    if retests is not None:
+        subjects += [f"retests:{t.code}" for t in retests.tests if t.made_from is not None]
+    for entry in (entry for subject in subjects for entry in view.history(subject)):
         if isinstance(entry, dict):
             person = str(entry.get("person", ""))
             reason = entry.get("reason")
@@ -69,7 +78,7 @@ def _changes(view: View, sample: Sample, people: dict[str, str]) -> tuple[Change
                     entry.get("data"),
                 )
             )
-    return tuple(out)
+    return tuple(sorted(out, key=lambda change: change.at))
 
 
 def ticket_whole(records: Records, code: str) -> TicketWhole:
@@ -87,6 +96,7 @@ def ticket_whole(records: Records, code: str) -> TicketWhole:
         (ticket,) = tickets_in_work(view, [sample.key])
         parties = view.names("parties")
         kept = view.open_sample(sample.key)
+        retests = retests_of(view, sample)
         return TicketWhole(
             ticket,
             line_to_read_out(view, ticket),
@@ -95,6 +105,7 @@ def ticket_whole(records: Records, code: str) -> TicketWhole:
                 Said(datetime.fromisoformat(a.said_at), parties.get(a.party or ""), a.how, a.said)
                 for a in view.of_samples(Answer, [sample.key])
             ),
-            _changes(view, sample, view.names("people")),
+            _changes(view, sample, view.names("people"), retests),
             tuple(kept.readings.filter(~kept.readings["stands"]).iter_rows(named=True)),
+            retests,
         )

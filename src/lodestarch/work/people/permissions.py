@@ -35,6 +35,7 @@ class Permission:
 _TABLE: Final = (
     ("ticket.receive", (_R, _A, _C), "receive a load or sample under a ticket"),
     ("ticket.answer", (_R, _A, _C, _M), "give a preliminary answer, by phone too"),
+    ("retest.ask", (_R, _A, _C, _M), "ask for a retest, with its source and its rule"),
     ("sample.edit", (_R, _A, _C), "change a sample; with a reason once it is judged"),
     ("sheet.store", (_A, _C), "hand in a bench sheet"),
     ("reading.record", (_A, _C), "record and correct readings, preparations, moistures"),
