@@ -30,6 +30,7 @@ from lodestarch.web.pages import Pages
 from lodestarch.web.paste_pages import PastePages
 from lodestarch.web.person import People
 from lodestarch.web.person_pages import PersonPages
+from lodestarch.web.plan_places import add_planning
 from lodestarch.web.price_pages import Offers, PricePages
 from lodestarch.web.reference_pages import ReferencePages
 from lodestarch.web.refusals import REFUSALS
@@ -81,6 +82,7 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> 
     app.include_router(state_routes(records, clock, gate))
     app.include_router(entry_routes(records, people, clock, gate))
     app.include_router(trade_entry_routes(records, people, clock, gate))
+    add_planning(app, records, people, clock, gate)
     app.router.routes.extend(BenchPages(records, people, clock).routes())
     app.router.routes.extend(TicketPages(records, people, clock).routes())
     app.router.routes.extend(PastePages(records, people, clock).routes())

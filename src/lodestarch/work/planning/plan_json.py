@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from lodestarch.method.reading import Kind
@@ -44,6 +45,13 @@ def _number(number: Number | None) -> dict[str, Any] | None:
     }  # fmt: skip
 
 
+def _finite(figures: dict[str, Any] | None) -> dict[str, Any] | None:
+    """A queue that grows without end has no number: null."""
+    if figures is None:
+        return None
+    return {k: v if not isinstance(v, float) or math.isfinite(v) else None for k, v in figures.items()}
+
+
 def probe_as_dict(now: ProbeNow) -> dict[str, Any]:
     """The probe as it stands."""
     answer = now.answer
@@ -65,7 +73,7 @@ def probe_as_dict(now: ProbeNow) -> dict[str, Any]:
             for c in now.composites
         ],
         "bins": as_dict(answer.bins),
-        "queue": as_dict(answer.queue),
+        "queue": _finite(as_dict(answer.queue)),
         "came": now.came,
         "tests_left": answer.tests_left,
         "loads_left": answer.loads_left,
