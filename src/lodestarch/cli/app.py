@@ -10,6 +10,7 @@ from lodestarch import __version__
 from lodestarch.cli import pocket
 from lodestarch.cli.allocate import allocate
 from lodestarch.cli.budget import budget
+from lodestarch.cli.bundle import bundle
 from lodestarch.cli.certificate import certificate
 from lodestarch.cli.chart import chart
 from lodestarch.cli.compare import compare
@@ -21,6 +22,7 @@ from lodestarch.cli.decide_referee import referee
 from lodestarch.cli.decide_retest import retest
 from lodestarch.cli.dose import dose
 from lodestarch.cli.duplicates import duplicates
+from lodestarch.cli.letter import letter
 from lodestarch.cli.loadout import loadout
 from lodestarch.cli.output import EXIT_NO_ANSWER
 from lodestarch.cli.papers import paper, template
@@ -66,6 +68,8 @@ for command in (duplicates, components, budget, chart, ringtest, compare):
 app.command()(template)
 app.command()(paper)
 app.command()(certificate)
+app.command()(letter)
+app.command()(bundle)
 app.command()(verify_report)
 app.add_typer(profiles, name="profile")
 app.add_typer(records_app, name="records")

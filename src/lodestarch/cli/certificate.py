@@ -22,7 +22,8 @@ from lodestarch.work.issuing.certificate import CertificateAsked, IssuedNow, iss
 from lodestarch.work.issuing.lab import read_lab, set_lab
 from lodestarch.work.issuing.standing import heads_to_keep, without_certificate
 
-__all__ = ["Endings", "Issuer", "Language", "OutFolder", "certificate", "endings_of", "write_paper"]
+__all__ = ["Endings", "Issuer", "Language", "OutFolder"]
+__all__ += ["certificate", "endings_of", "show_issued", "written_of"]
 
 ENDINGS = ("pdf", "html", "json")
 
@@ -40,7 +41,7 @@ def endings_of(text: str) -> tuple[str, ...]:
     return asked
 
 
-def write_paper(folder: Path, stem: str, files: PaperFiles, endings: Iterable[str]) -> list[str]:
+def _write(folder: Path, stem: str, files: PaperFiles, endings: Iterable[str]) -> list[str]:
     """Write the files of a paper; returns their paths."""
     folder.mkdir(parents=True, exist_ok=True)
     written = []
@@ -98,7 +99,7 @@ def certificate(
         if lab is not None and lab_bytes is not None:
             given, found = read_lab(lab_bytes, lab.name)
             if given is None:
-                _told([], found, as_json=as_json)
+                show_issued([], found, as_json=as_json)
                 finish(found, answered=False)
                 return
             set_lab(kept, given, person=person, at=_now())
@@ -108,14 +109,14 @@ def certificate(
             for done, code in enumerate(codes, 1):
                 asked = CertificateAsked(code, agreed, opinion, reason, language)
                 one = issue_certificate(kept, asked, person=person, at=_now())
-                papers.append((one, _written(one, out, endings)))
+                papers.append((one, written_of(one, out, "certificate", endings)))
                 if told is not None:
                     told(code, done, len(codes))
         if write_heads is not None:
             write_heads.parent.mkdir(parents=True, exist_ok=True)
             write_heads.write_bytes(heads_to_keep(kept))
     found = tuple(findings_of(p for p, _ in papers))
-    _told(papers, found, as_json=as_json)
+    show_issued(papers, found, as_json=as_json)
     only_lab = (lab is not None or write_heads is not None) and not codes and not released
     finish(found, answered=only_lab or released or any(p.paper is not None for p, _ in papers))
 
@@ -124,17 +125,21 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
-def _written(one: IssuedNow, out: Path, endings: tuple[str, ...]) -> list[str]:
+def written_of(one: IssuedNow, out: Path, kind: str, endings: tuple[str, ...]) -> list[str]:
+    """Write the files of a paper, and those of the one that it took the place of; returns their paths."""
     if one.paper is None or one.files is None:
         return []
-    written = write_paper(out, f"certificate-{one.paper.number}", one.files, endings)
+    written = _write(out, f"{kind}-{one.paper.number}", one.files, endings)
     if one.superseded is not None:
         number, files = one.superseded
-        written += write_paper(out, f"certificate-{number}-superseded", files, endings)
+        written += _write(out, f"{kind}-{number}-superseded", files, endings)
     return written
 
 
-def _told(papers: list[tuple[IssuedNow, list[str]]], found: Iterable[Finding], *, as_json: bool) -> None:
+def show_issued(
+    papers: list[tuple[IssuedNow, list[str]]], found: Iterable[Finding], *, as_json: bool
+) -> None:
+    """Say what was issued, and what stands against the rest."""
     if as_json:
         emit_json(issued_as_dict(papers), found)
         return

@@ -20,12 +20,15 @@ from lodestarch.records.engine import Records
 from lodestarch.records.tables import Sample
 from lodestarch.records.unit import Unit
 from lodestarch.report.issued import PaperFiles
+from lodestarch.words.issued.letter_statement import LetterLimit
 from lodestarch.words.issued.statement import Lab
 from lodestarch.work.bench.day import run_day
 from lodestarch.work.bench.day_order import DayFile, DayOrder
 from lodestarch.work.issuing.agreed import Agreed
 from lodestarch.work.issuing.certificate import CertificateAsked, issue_certificate
+from lodestarch.work.issuing.evidence import make_bundle
 from lodestarch.work.issuing.lab import LabSettings, set_lab
+from lodestarch.work.issuing.letter import LetterAsked, issue_letter
 from lodestarch.work.issuing.standing import heads_to_keep
 from lodestarch.work.keeping.own_profiles import sign_field
 
@@ -144,7 +147,8 @@ def hand_over(records: Records, out: Path, *, at: datetime) -> tuple[Path, ...]:
         for came in _CAME:
             _receive(unit, came)
             unit.release(came.ticket, by_rule=False)
-    return tuple(_certificates(records, out, at)) + _heads(records, out)
+    written = [*_certificates(records, out, at), *_letters(records, out, at)]
+    return (*written, *_bundle(records, out, at), *_heads(records, out))
 
 
 def _certificates(records: Records, out: Path, at: datetime) -> list[Path]:
@@ -160,6 +164,25 @@ def _certificates(records: Records, out: Path, at: datetime) -> list[Path]:
             number, files_now = issued.superseded
             written += _write(out, f"certificate-{number}-superseded", files_now)
     return written
+
+
+def _letters(records: Records, out: Path, at: datetime) -> list[Path]:
+    written: list[Path] = []
+    for came in _CAME:
+        limit = LetterLimit("your supply contract", 300.0, None)
+        issued = issue_letter(records, LetterAsked(came.ticket, limit), person=CHEMIST, at=at)
+        if issued.files is not None:
+            written += _write(out, f"letter-{issued.number}", issued.files)
+    return written
+
+
+def _bundle(records: Records, out: Path, at: datetime) -> tuple[Path, ...]:
+    made = make_bundle(records, "8721", purpose="two labs apart by 24 s (invented)", person=CHEMIST, at=at)
+    if made.data is None or made.file_name is None:
+        return ()
+    path = out / made.file_name
+    path.write_bytes(made.data)
+    return (path,)
 
 
 def _write(out: Path, stem: str, paper: PaperFiles) -> list[Path]:

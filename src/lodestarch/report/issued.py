@@ -14,6 +14,8 @@ from lodestarch.report.plain import from_plain
 from lodestarch.report.scan_code import code_text, scan_code
 from lodestarch.report.typeset import set_pdf
 from lodestarch.words.issued.certificate import LogMark, Superseded, certificate_sheet
+from lodestarch.words.issued.letter import letter_sheet
+from lodestarch.words.issued.letter_statement import Letter
 from lodestarch.words.issued.names import CustomerNames, LabNames
 from lodestarch.words.issued.sheet import Sheet
 from lodestarch.words.issued.statement import Certificate
@@ -73,8 +75,14 @@ def _certificate(paper: IssuedPaper, mark: LogMark, code: str) -> Sheet:
     return certificate_sheet(given, _customer(paper.customer), _lab(paper.lab), mark, code, later)
 
 
+def _letter(paper: IssuedPaper, mark: LogMark, code: str) -> Sheet:
+    given = from_plain(Letter, paper.statement, "statement")
+    return letter_sheet(given, _customer(paper.customer), mark, code, _later(paper))
+
+
 _SHEETS: Final[dict[str, Callable[[IssuedPaper, LogMark, str], Sheet]]] = {
     "certificate": _certificate,
+    "letter": _letter,
 }
 
 

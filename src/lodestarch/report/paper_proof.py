@@ -6,15 +6,13 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 from lodestarch.common.canonical import canonical_text
 from lodestarch.common.merkle import InclusionProof, holds, leaf_hash
 from lodestarch.report.issued_paper import IssuedPaper, SaltedNames
 
-__all__ = ["Check", "Rooted", "proof_checks", "rooted_of"]
-
-PARTS: Final = ("customer", "lab")
+__all__ = ["Check", "Rooted", "names_gone", "proof_checks", "rooted_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +68,17 @@ def _names_hold(paper: IssuedPaper, entry: Mapping[str, Any], document: str) -> 
     return all(
         given is None or said.get(f"{document}/{part}") == _digest_of_names(given)
         for part, given in parts.items()
+    )
+
+
+def names_gone(paper: IssuedPaper) -> bool:
+    """Tell whether the paper was issued with names that are not on it any more."""
+    try:
+        said = {p["key"].partition("/")[2] for p in _parsed(paper.proof.entry)["data"].get("personal", ())}
+    except (KeyError, TypeError, AttributeError):
+        return False
+    return any(
+        part in said for part, given in (("customer", paper.customer), ("lab", paper.lab)) if given is None
     )
 
 

@@ -132,3 +132,5 @@ class Sheet:
     code: Code | None
     blocks: tuple[Block, ...]
     end: str
+    compact: int = 0
+    """Above 0: has to fit one page; the more there is to say, the higher, and the smaller the letters."""

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from lodestarch.common.canonical import sha256_hex
 from lodestarch.common.findings import Finding
 from lodestarch.report.paper_proof import Check
 from lodestarch.work.issuing.certificate import IssuedNow
 from lodestarch.work.issuing.check_file import Checked
+from lodestarch.work.issuing.evidence import BundleMade
 
-__all__ = ["checked_as_dict", "findings_of", "issued_as_dict"]
+__all__ = ["bundle_as_dict", "checked_as_dict", "findings_of", "issued_as_dict"]
 
 
 def _issued(one: IssuedNow, files: Iterable[str]) -> dict[str, Any]:
@@ -31,6 +33,18 @@ def issued_as_dict(papers: Iterable[tuple[IssuedNow, Iterable[str]]]) -> dict[st
         "asked_count": len(listed),
         "issued_count": sum(one["number"] is not None for one in listed),
         "papers": listed,
+    }
+
+
+def bundle_as_dict(made: BundleMade, path: str | None) -> dict[str, Any]:
+    """A bundle of evidence."""
+    return {
+        "asked": made.code,
+        "sample": made.sample,
+        "number": made.number,
+        "file": path,
+        "sha256": None if made.data is None else sha256_hex(made.data),
+        "members": list(made.members),
     }
 
 

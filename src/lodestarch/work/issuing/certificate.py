@@ -16,6 +16,7 @@ from lodestarch.report.issued import PaperFiles, files_of
 from lodestarch.report.issued_paper import IssuedPaper
 from lodestarch.report.plain import from_plain, to_plain
 from lodestarch.words.issued.certificate import result_said
+from lodestarch.words.issued.letter_statement import Letter
 from lodestarch.words.issued.statement import Certificate, Conformity, Replaced
 from lodestarch.work.issuing.agreed import Agreed, conformity
 from lodestarch.work.issuing.gather import Gathered, gather
@@ -107,7 +108,7 @@ def _conform(
 def put_out(
     unit: Unit,
     kind: str,
-    statement: Certificate,
+    statement: Certificate | Letter,
     gathered: Gathered,
     standing: Document | None,
 ) -> tuple[IssuedPaper, PaperFiles, tuple[str, PaperFiles] | None]:

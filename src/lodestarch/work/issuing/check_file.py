@@ -19,7 +19,7 @@ from lodestarch.report.issued import files_of
 from lodestarch.report.issued_html import data_in_html
 from lodestarch.report.issued_paper import IssuedPaper, NotAPaper, paper_from_json
 from lodestarch.report.known_heads import KnownHeads
-from lodestarch.report.paper_proof import Check, proof_checks, rooted_of
+from lodestarch.report.paper_proof import Check, names_gone, proof_checks, rooted_of
 from lodestarch.work.issuing.papers import document_numbered, number_of, successor_of
 
 __all__ = ["Checked", "check_file", "kind_of"]
@@ -198,6 +198,6 @@ def _notes(paper: IssuedPaper, checks: list[Check], later: str | None, where: Wh
     if later is not None:
         values = {"number": paper.number[:80], "later": later}
         found.append(Finding("report-superseded", where, Severity.CHECK, values))
-    if paper.customer is None or paper.lab is None:
-        found.append(Finding("report-names-erased", where, Severity.NOTE))
+    if names_gone(paper):
+        found.append(Finding("report-names-erased", where, Severity.CHECK))
     return found
