@@ -62,6 +62,7 @@ def set_pdf(sheet: Sheet, name: str, attached: bytes | None = None) -> bytes:
         format="pdf",
         pdf_standards=list(STANDARDS),
         sys_inputs=template_inputs(sheet, name, attached),
-        timestamp=datetime.fromisoformat(sheet.issued_at),
+        # PDF dates go to the second.
+        timestamp=datetime.fromisoformat(sheet.issued_at).replace(microsecond=0),
     )
     return bytes(made)
