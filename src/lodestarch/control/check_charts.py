@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from itertools import combinations
@@ -13,15 +13,19 @@ import polars as pl
 
 from lodestarch.common.errors import NoAnswer
 from lodestarch.common.findings import Finding
+from lodestarch.control.chart_constants import chart_constants
 from lodestarch.control.chart_report import MaterialChart, read_charts
+from lodestarch.control.charts import baseline_of, widened_factor
 from lodestarch.control.material_drift import MaterialDrift, material_drift
 from lodestarch.control.run_length import arl_cusum, arl_ewma, arl_rules, arl_shewhart
 
 __all__ = [
     "BASELINE",
     "CHECK_VALUES",
+    "OWN_FROM",
     "CheckChart",
     "MarkedUpkeep",
+    "OwnLimits",
     "PairDrift",
     "Promise",
     "check_charts",
@@ -29,9 +33,12 @@ __all__ = [
     "promises",
 ]
 
-BASELINE: Final = 20
-"""First values of a material that set its own centre and SD [1]; before them the entered u stands where there
-is one. Common practice: 20 to 25."""
+OWN_FROM: Final = 20
+"""Good values from which a material's own centre and SD take the place of its target and entered u [1].
+Common practice: 20 to 25."""
+BASELINE: Final = 40
+"""First good values that set them at most [1]; later ones are judged and change nothing. A setting of
+ours."""
 EWMA_WEIGHT: Final = 0.2
 EWMA_WIDTH: Final = 2.86
 """Weight and width of the EWMA: in-control run length 371 (derived, ``control.run_length``)."""
@@ -69,6 +76,28 @@ class MarkedUpkeep:
 
 
 @dataclass(frozen=True, slots=True)
+class OwnLimits:
+    """What a material's own good values say of the next one.
+
+    Parameters
+    ----------
+    centre_s, sd_s : float
+    values : int
+        Good values that they rest on.
+    factor : float
+        SDs from the centre to the limits: wide while the values are few, 3 in the end.
+    low_s, high_s : float
+    """
+
+    centre_s: float
+    sd_s: float
+    values: int
+    factor: float
+    low_s: float
+    high_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class CheckChart:
     """One material charted.
 
@@ -81,8 +110,8 @@ class CheckChart:
     chart : MaterialChart
     sd_from : str
         ``entered`` (the u of the material), ``own`` (its own values), or ``none``.
-    baseline : int or None
-        Values that the own SD rests on.
+    own : OwnLimits or None
+        ``None`` with fewer than two good values, or where all are equal.
     values : polars.DataFrame
         In ``CHECK_VALUES``, in the order of the chart.
     marks : tuple of MarkedUpkeep
@@ -95,10 +124,18 @@ class CheckChart:
     u_s: float | None
     chart: MaterialChart
     sd_from: str
-    baseline: int | None
+    own: OwnLimits | None
     values: pl.DataFrame
     marks: tuple[MarkedUpkeep, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def range_limit_s(self) -> float | None:
+        """Three-sigma limit of a moving range under the SD of the chart: (d2 + 3 d3) SD. [s]"""
+        if self.chart.individuals is None:
+            return None
+        two = chart_constants(2)
+        return (two.d2 + 3.0 * two.d3) * self.chart.individuals.baseline.sd
 
     def broken_at(self, place: int) -> tuple[str, ...]:
         """Names of the rules that the value at a place completes."""
@@ -170,8 +207,8 @@ def check_charts(
 
     Notes
     -----
-    A material with an entered u is charted with it as known SD until ``BASELINE`` values are in; from then
-    on, and where none is entered, its first values set centre and SD, and the limits are those of a new
+    A material with an entered u is charted with it as known SD until ``OWN_FROM`` good values are in; from
+    then on, and where none is entered, its first values set centre and SD, and the limits are those of a new
     value: wide while the values are few, three SDs in the end. Values without a time come last: the chart
     needs an order.
     """
@@ -192,22 +229,45 @@ def _chart(
     u_s: float | None,
     upkeep: Sequence[tuple[datetime, str, str]],
 ) -> CheckChart:
-    entered = u_s is not None and mine.height < BASELINE
-    baseline = None if entered else min(mine.height, BASELINE)
+    own = _own(mine)
+    entered = u_s is not None and (own is None or own.values < OWN_FROM)
+    centre, sd = target_s, u_s
+    if not entered and own is not None:
+        # Limits of three of these are the widened ones.
+        centre, sd = own.centre_s, own.sd_s * own.factor / 3.0
     report = read_charts(
         mine["seconds"].to_numpy(),
         material=[material] * mine.height,
-        target=[target_s] * mine.height if entered else None,
-        sd={material: u_s} if entered and u_s is not None else None,
-        baseline=baseline,
+        target=None if sd is None else [centre] * mine.height,
+        sd=None if sd is None else {material: sd},
         weight=EWMA_WEIGHT,
         width=EWMA_WIDTH,
     )
-    chart = replace(report.materials[0], target=target_s)
-    sd_from = "none" if chart.individuals is None else "entered" if entered else "own"
+    sd_from = "none" if report.materials[0].individuals is None else "entered" if entered else "own"
     return CheckChart(
-        material, grain, target_s, u_s, chart, sd_from, baseline, mine, _marks(mine, upkeep), report.findings
+        material,
+        grain,
+        target_s,
+        u_s,
+        report.materials[0],
+        sd_from,
+        own,
+        mine,
+        _marks(mine, upkeep),
+        report.findings,
     )
+
+
+def _own(mine: pl.DataFrame) -> OwnLimits | None:
+    """Limits for a new value from the first good ones."""
+    good = mine.filter(pl.col("outcome") == "good")["seconds"].head(BASELINE).to_numpy()
+    try:
+        base = baseline_of(good)
+    except NoAnswer:
+        return None
+    factor = widened_factor(base)
+    half = factor * base.sd
+    return OwnLimits(base.centre, base.sd, int(good.size), factor, base.centre - half, base.centre + half)
 
 
 def _marks(mine: pl.DataFrame, upkeep: Sequence[tuple[datetime, str, str]]) -> tuple[MarkedUpkeep, ...]:

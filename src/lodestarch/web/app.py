@@ -18,11 +18,13 @@ from lodestarch import __version__
 from lodestarch.common.errors import UnknownName
 from lodestarch.records.engine import Records
 from lodestarch.web.api import api_routes
+from lodestarch.web.api_control import control_entry_routes, control_routes
 from lodestarch.web.api_entries import entry_routes
 from lodestarch.web.api_state import state_routes
 from lodestarch.web.bearer import Gate, bearer_gate, open_gate
 from lodestarch.web.bench_pages import BenchPages
 from lodestarch.web.clock import Clock, local_now
+from lodestarch.web.control_pages import ControlPages
 from lodestarch.web.guard import HEADERS, Guard
 from lodestarch.web.nav import Nav
 from lodestarch.web.pace import ASKING, Pace
@@ -83,7 +85,10 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> 
     app.include_router(entry_routes(records, people, clock, gate))
     app.include_router(trade_entry_routes(records, people, clock, gate))
     add_planning(app, records, people, clock, gate)
+    app.include_router(control_routes(records, clock, gate))
+    app.include_router(control_entry_routes(records, people, clock, gate))
     app.router.routes.extend(BenchPages(records, people, clock).routes())
+    app.router.routes.extend(ControlPages(records, people, clock).routes())
     app.router.routes.extend(TicketPages(records, people, clock).routes())
     app.router.routes.extend(PastePages(records, people, clock).routes())
     app.router.routes.extend(SetupPages(records, people, clock).routes())

@@ -39,6 +39,7 @@ LAST: Final = (
     Place("price", "/price", "p"),
     Place("bins", "/bins", "b", entering=True),
     Place("plan", "/plan", "l", entering=True),
+    Place("control", "/control", "c", entering=True),
     Place("season", "/season", "n"),
     Place("tube", "/tube", "u"),
     Place("setup", "/setup", "s", entering=True),

@@ -9,7 +9,7 @@ from lodestarch.control.own_precision import OwnPrecision
 from lodestarch.work.bench.outcome import DayOutcome
 from lodestarch.work.quality.as_json import as_dict
 
-__all__ = ["day_quality_as_dict"]
+__all__ = ["day_quality_as_dict", "hold_as_dict"]
 
 
 def day_quality_as_dict(outcome: DayOutcome) -> dict[str, Any]:
@@ -17,7 +17,7 @@ def day_quality_as_dict(outcome: DayOutcome) -> dict[str, Any]:
     return {
         "own": None if outcome.own is None else _own(outcome.own),
         "budget": None if outcome.budget is None else as_dict(outcome.budget),
-        "hold": None if outcome.hold is None else _hold(outcome.hold),
+        "hold": None if outcome.hold is None else hold_as_dict(outcome.hold),
     }
 
 
@@ -33,7 +33,8 @@ def _own(own: OwnPrecision) -> dict[str, Any]:
     }
 
 
-def _hold(hold: DayHold) -> dict[str, Any]:
+def hold_as_dict(hold: DayHold) -> dict[str, Any]:
+    """What failed checks hold, who has it, and where the retained samples are."""
     return {
         "failed": list(hold.failed),
         "cleared": [{"sample": sample, "cause": cause} for sample, cause in hold.cleared],

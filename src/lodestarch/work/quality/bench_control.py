@@ -47,6 +47,8 @@ class DuplicatesNow:
         Limit of the method in use at 300 s, and the same in SDs of a tube. [s, 1]
     rules : tuple of RuleLine
         What "fresh pair" and "third tube" do under it.
+    levels_s, gaps_s : tuple of float
+        Of the exact pairs, for a picture. [s]
     """
 
     report: DuplicateReport
@@ -54,6 +56,8 @@ class DuplicatesNow:
     rule_limit_s: float
     limit_sd: float
     rules: tuple[RuleLine, ...]
+    levels_s: tuple[float, ...]
+    gaps_s: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +95,11 @@ def bench_control(records: Records, *, at: datetime) -> BenchControl:
                 names=pairs["sample"].to_list(),
                 at_s=LEVELS_S,
             )
-            duplicates = DuplicatesNow(report, own, limit_s, limit_sd, rule_table(limit_sd, _SEED))
+            exact = pairs.filter(pl.col("first_kind") == 0, pl.col("second_kind") == 0)
+            levels = tuple((0.5 * (exact["first_s"] + exact["second_s"])).to_list())
+            gaps = tuple((exact["first_s"] - exact["second_s"]).abs().to_list())
+            rules = rule_table(limit_sd, _SEED)
+            duplicates = DuplicatesNow(report, own, limit_s, limit_sd, rules, levels, gaps)
             labels = checks.select("sample", pl.col("material").alias("label"))
             mills = earlier.samples.select("sample", "mill_id")
             dof = float(max(pairs.height, _FEW_PAIRS))
