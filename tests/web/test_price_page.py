@@ -8,14 +8,12 @@ from html import unescape
 import pytest
 
 from lodestarch import demo
-from lodestarch.plan.advice import Costs
 from lodestarch.web.app import create_app
-from lodestarch.web.price_pages import Offers
-from lodestarch.work.bench.day_order import DayFile
+from lodestarch.web.price_pages import offers_of_file
 from web.client import TestClient
 from web.example_source import example_source
 
-OFFERS = Offers(DayFile(demo.TERMS_NAME, demo.terms()), demonstration=True, costs=Costs(12.0))
+OFFERS = offers_of_file(demo.TERMS_NAME, demo.terms())
 
 
 def client(offers):
@@ -73,7 +71,7 @@ def test_at_the_floor_and_without_a_question():
 
 def test_without_offers_the_page_says_how_to_give_them():
     said = words(WITHOUT.get("/price", params={"seconds": "310"}).text)
-    assert "No offers have been given" in said
+    assert "No terms are kept yet" in said
     assert "--terms FILE" in said
 
 

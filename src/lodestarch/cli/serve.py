@@ -62,11 +62,10 @@ def _offers(terms: Path | None) -> Offers | None:
     """Offers for the page Price from a file of terms."""
     if terms is None:
         return None
-    from lodestarch.web.price_pages import Offers
-    from lodestarch.work.bench.day_order import DayFile
+    from lodestarch.web.price_pages import offers_of_file
 
     try:
-        return Offers(DayFile(terms.name, terms.read_bytes()))
+        return offers_of_file(terms.name, terms.read_bytes())
     except OSError as cause:
         raise typer.BadParameter(f"{terms} cannot be read: {cause.strerror}", param_hint="--terms") from cause
 
@@ -101,7 +100,8 @@ def run(
     port: _Port = _USUAL_PORT,
     open_page: _Open = False,
     terms: Annotated[
-        Path | None, typer.Option(help="Terms of buyers for the page Price, TOML or a sheet (docs/terms.md).")
+        Path | None,
+        typer.Option(help="Terms for the page Price in place of those in the records (docs/terms.md)."),
     ] = None,
 ) -> None:
     """Make the records if there are none, and open the workbench on them."""
@@ -133,11 +133,4 @@ def demo(
     say(f"Records: {done.records}")
     say("Papers: " + ", ".join(str(p) for p in done.papers))
     if serve_it:
-        from lodestarch import demo as invented
-        from lodestarch.demo.run import demo_order
-        from lodestarch.web.price_pages import Offers
-        from lodestarch.work.bench.day_order import DayFile
-
-        terms = DayFile(invented.TERMS_NAME, invented.terms())
-        offers = Offers(terms, demonstration=True, costs=demo_order().costs)
-        serve(str(done.records), port=port, open_page=open_page, offers=offers)
+        serve(str(done.records), port=port, open_page=open_page)

@@ -13,6 +13,7 @@ from lodestarch.demo.control import keep_control
 from lodestarch.demo.handing_over import hand_over
 from lodestarch.demo.morning import Morning, earlier_pairs, growth, run_morning
 from lodestarch.demo.planning import keep_planning
+from lodestarch.demo.trading import keep_terms
 from lodestarch.plan.advice import Costs
 from lodestarch.records.engine import open_records
 from lodestarch.sheets import templates
@@ -89,6 +90,7 @@ def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoR
         for name in _TABLES:
             (out / name).unlink(missing_ok=True)
     with open_records(records, clock=clock, site="demo") as kept:
+        keep_terms(kept, person="demonstration", at=at)
         handed = hand_over(kept, out, at=at)
         outcome = run_day(demo_order(), records=kept, person="demonstration", at=at)
         morning = run_morning(kept, person="demonstration", at=at)

@@ -19,7 +19,7 @@ from lodestarch.trade.factors import FACTORS
 from lodestarch.trade.money_unit import BY_DISTANCE
 from lodestarch.trade.terms import Bin, Buyer, DeliveryPoint, Layer, Terms
 
-__all__ = ["ReadTerms", "read_terms", "read_terms_tables"]
+__all__ = ["ReadTerms", "TakenTables", "read_terms", "read_terms_tables", "take_terms_tables"]
 
 _KM_PER_MILE: Final = 1.609344
 """International mile. [km]  Exact by definition."""
@@ -62,15 +62,31 @@ def read_terms(data: bytes, name: str, *, mapping: Mapping[str, str] | None = No
     >>> read_terms(rows, "t.csv").terms.buyer("a").name
     'A'
     """
+    taken = take_terms_tables(data, name, mapping=mapping)
+    if taken.tables is None:
+        return ReadTerms(None, tuple(taken.report.findings))
+    return read_terms_tables(taken.tables, taken.report)
+
+
+@dataclass(frozen=True, slots=True)
+class TakenTables:
+    """The tables of a file or sheet before their keys are looked at; ``None`` where there are none."""
+
+    tables: dict[str, object] | None
+    report: Reporter
+
+
+def take_terms_tables(data: bytes, name: str, *, mapping: Mapping[str, str] | None = None) -> TakenTables:
+    """Take the tables of a file or a sheet of terms; see :func:`read_terms`."""
     if is_terms_sheet(data, name, mapping):
         rows = read_terms_rows(data, name, mapping)
-        if not rows.tables:
-            return ReadTerms(None, tuple(rows.findings))
-        return read_terms_tables(rows.tables, Reporter(name, findings=rows.findings, places=rows.places))
+        return TakenTables(rows.tables or None, Reporter(name, findings=rows.findings, places=rows.places))
+    report = Reporter(name)
     tables = parse_toml(data)
     if isinstance(tables, int):
-        return ReadTerms(None, (found("terms-unreadable", Where(source=name, row=tables), line=tables),))
-    return read_terms_tables(tables, Reporter(name))
+        report.findings.append(found("terms-unreadable", Where(source=name, row=tables), line=tables))
+        return TakenTables(None, report)
+    return TakenTables(tables, report)
 
 
 def read_terms_tables(tables: Mapping[str, object], report: Reporter) -> ReadTerms:
@@ -122,6 +138,8 @@ def _terms(top: Entry, currency: str, report: Reporter) -> Terms:
         bids=tuple(bids),
         bins=tuple(n for label, raw in named["bin"] if (n := _bin(raw, label, report))),
         provenance=report.provenance,
+        retest_cost=top.number("retest_cost"),
+        storage_cost=top.number("storage_cost"),
     )
 
 

@@ -96,6 +96,8 @@ TOP: Final = (
     _text("title"),
     _day("as_of"),
     _choice("jurisdiction", JURISDICTIONS),
+    _amount("retest_cost"),
+    _amount("storage_cost"),
     *_PROVENANCE,
     *(Key(name, Kind.TABLES) for name in TABLES),
 )

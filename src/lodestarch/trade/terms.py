@@ -147,6 +147,10 @@ class Terms:
     bids: tuple[Bid, ...] = ()
     bins: tuple[Bin, ...] = ()
     provenance: Provenance = Provenance.ENTERED_BY_LAB
+    retest_cost: float | None = None
+    """One more pair of tubes here, all in. [money]"""
+    storage_cost: float | None = None
+    """Keeping a tonne for a month. [money/(t month)]"""
 
     def buyer(self, buyer_id: str) -> Buyer | None:
         """Return the buyer of an id."""

@@ -40,6 +40,7 @@ from lodestarch.web.render import page
 from lodestarch.web.season_pages import SeasonPages, season_routes
 from lodestarch.web.setup_pages import SetupPages
 from lodestarch.web.source import DaySource
+from lodestarch.web.terms_pages import TermsPages
 from lodestarch.web.ticket_pages import TicketPages
 from lodestarch.web.token_pages import TokenPages
 from lodestarch.web.trade_entries import trade_entry_routes
@@ -92,6 +93,7 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> 
     app.router.routes.extend(TicketPages(records, people, clock).routes())
     app.router.routes.extend(PastePages(records, people, clock).routes())
     app.router.routes.extend(SetupPages(records, people, clock).routes())
+    app.router.routes.extend(TermsPages(records, people, clock).routes())
     app.router.routes.extend(TokenPages(records, people, clock).routes())
     app.router.routes.extend(ReferencePages(people).routes())
     app.router.routes.extend(PersonPages(people).routes())
@@ -139,7 +141,7 @@ def create_app(
     clock : callable
         Gives the present moment with time zone.
     offers : Offers or None
-        What the page Price prices by.
+        What the page Price prices by in place of the terms that stand in the records.
     pace : Pace or None
         How fast one sender may ask; ``None``: as :data:`lodestarch.web.pace.ASKING` says.
     """
@@ -162,7 +164,7 @@ def create_app(
     season = SeasonPages(source, records)
     app.include_router(season_routes(season, gate))
     app.router.routes.extend(season.routes())
-    app.router.routes.extend(PricePages(source, offers).routes())
+    app.router.routes.extend(PricePages(source, offers, records).routes())
     static = str(files("lodestarch.web").joinpath("static"))
     app.mount("/static", StaticFiles(directory=static), name="static")
 

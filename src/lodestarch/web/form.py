@@ -26,11 +26,11 @@ class Posted:
         return self.fields.get(name, [""])[0]
 
 
-async def read_form(request: Request) -> Posted:
+async def read_form(request: Request, *, most_fields: int = _MOST_FIELDS) -> Posted:
     """Read a posted form; the guard has seen that it is not too large."""
     fields: dict[str, list[str]] = {}
     file_name, content = "", b""
-    async with request.form(max_files=1, max_fields=_MOST_FIELDS, max_part_size=_LONGEST_FIELD) as form:
+    async with request.form(max_files=1, max_fields=most_fields, max_part_size=_LONGEST_FIELD) as form:
         for name, value in form.multi_items():
             if isinstance(value, UploadFile):
                 file_name, content = value.filename or "", await value.read()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 from starlette.requests import Request
@@ -10,8 +10,9 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from lodestarch.common.findings import Finding, Severity, Where
-from lodestarch.plan.advice import Costs
-from lodestarch.sheets.terms import read_terms
+from lodestarch.common.provenance import Provenance
+from lodestarch.records.engine import Records
+from lodestarch.sheets.terms import ReadTerms, read_terms
 from lodestarch.sheets.typed import typed_number
 from lodestarch.web.nav import Nav
 from lodestarch.web.render import page
@@ -31,10 +32,10 @@ from lodestarch.words.price import (
     row_remark,
 )
 from lodestarch.words.price_picture import price_drawing
-from lodestarch.work.bench.day_order import DayFile
 from lodestarch.work.office.price import PriceAnswer, PriceAsked, price_for
+from lodestarch.work.office.terms_kept import read_kept, terms_of_lab
 
-__all__ = ["Offers", "PricePages"]
+__all__ = ["Offers", "PricePages", "offers_of_file", "offers_of_records"]
 
 _LONGEST: Final = 40
 
@@ -45,15 +46,31 @@ class Offers:
 
     Parameters
     ----------
-    terms : DayFile
-    demonstration : bool
-        Invented; the page says so.
-    costs : Costs
+    read : ReadTerms
+    said : str
+        Where they are from, in words: a file, or a version in the records.
     """
 
-    terms: DayFile
-    demonstration: bool = False
-    costs: Costs = field(default_factory=Costs)
+    read: ReadTerms
+    said: str
+
+    @property
+    def demonstration(self) -> bool:
+        """Invented; the page says so."""
+        return self.read.terms is not None and self.read.terms.provenance is Provenance.INVENTED
+
+
+def offers_of_file(name: str, data: bytes) -> Offers:
+    """Offers as a file of terms states them."""
+    return Offers(read_terms(data, name), term("price-page.of-file", name=name))
+
+
+def offers_of_records(records: Records) -> Offers | None:
+    """Offers as they stand in the records; ``None`` where none were entered."""
+    kept = terms_of_lab(records)
+    if kept is None:
+        return None
+    return Offers(read_kept(kept), term("price-page.of-version", version=kept.key, source=kept.source))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +101,14 @@ class _View:
 class PricePages:
     """Read only: a form that asks, and the answer beneath it."""
 
-    def __init__(self, source: DaySource, offers: Offers | None) -> None:
-        self._source, self._offers = source, offers
+    def __init__(self, source: DaySource, offers: Offers | None, records: Records | None = None) -> None:
+        self._source, self._given, self._records = source, offers, records
+
+    def _offers(self) -> Offers | None:
+        """Offers of the file that the workbench was started with, else those that stand in the records."""
+        if self._given is not None or self._records is None:
+            return self._given
+        return offers_of_records(self._records)
 
     def routes(self) -> list[BaseRoute]:
         """Addresses and what answers them."""
@@ -94,7 +117,7 @@ class PricePages:
     def price(self, request: Request) -> Response:
         """The sentence, the curve with its dots, the buyers by net; the advice beside them."""
         days = self._source.list_days()
-        offers = self._offers
+        offers = self._offers()
         nav = Nav(
             "price", days[0].day_id if days else None, demonstration=bool(offers and offers.demonstration)
         )
@@ -104,23 +127,21 @@ class PricePages:
         if unread:
             found = tuple(sentence(f) for f in unread)
         elif offers is not None and asked["seconds"]:
-            read = read_terms(offers.terms.data, offers.terms.name)
-            answer = price_for(_asked(asked, offers.costs), read)
+            answer = price_for(_asked(asked), offers.read)
             view, found = _view(answer), _told(answer)
         title = term("price-page.ask" if offers is not None else "price-page.none")
         return page(
             request, "price.html.j2", nav=nav, asked=asked, view=view, found=found, title=title,
-            offers=offers is not None,
+            offers=None if offers is None else offers.said, entering=self._records is not None,
         )  # fmt: skip
 
 
-def _asked(asked: dict[str, str], costs: Costs) -> PriceAsked:
+def _asked(asked: dict[str, str]) -> PriceAsked:
     tonnes = typed_number(asked["tonnes"])
     return PriceAsked(
         number=asked["seconds"],
         u_s=typed_number(asked["u"]),
         tonnes=25.0 if tonnes is None else tonnes,
-        costs=costs,
     )
 
 

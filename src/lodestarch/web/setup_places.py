@@ -18,6 +18,7 @@ class SetupPage:
 
 SETUP_PAGES: Final = (
     SetupPage("bench", "/setup"),
+    SetupPage("terms", "/setup/terms"),
     SetupPage("tokens", "/setup/tokens"),
     SetupPage("api", "/setup/api"),
 )

@@ -20,6 +20,7 @@ from lodestarch.trade.lot_price import Lot
 from lodestarch.trade.outlets import Grain
 from lodestarch.trade.terms import Terms
 from lodestarch.words.money import PlaceUnit, place_unit
+from lodestarch.work.office.price import costs_under
 
 __all__ = ["DayPrices", "prices_of_day"]
 
@@ -102,7 +103,7 @@ def prices_of_day(
         values: dict[str, Value] = {"loads": len(to_price), "most": MOST_LOADS}
         none = PricedDay((), 0.0, 0.0, 0.0, {}, (Finding("day-prices-many", NOWHERE, Severity.NOTE, values),))
         return DayPrices(none, place_unit(terms), held, untested, 0, on)
-    day = price_loads(terms, to_price, costs, on=on)
+    day = price_loads(terms, to_price, costs_under(terms, costs), on=on)
     nowhere = sum(one.net is None for one in day.loads)
     return DayPrices(day, place_unit(terms), held, untested, nowhere, on)
 

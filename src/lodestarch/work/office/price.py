@@ -22,7 +22,7 @@ from lodestarch.trade.lot_price import Lot, LotPrice, price_lot
 from lodestarch.trade.outlets import Grain, outlets_of
 from lodestarch.trade.terms import Terms
 
-__all__ = ["CargoAnswer", "CargoAsked", "PriceAnswer", "PriceAsked", "cargo_for", "price_for"]
+__all__ = ["CargoAnswer", "CargoAsked", "PriceAnswer", "PriceAsked", "cargo_for", "costs_under", "price_for"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +128,15 @@ def price_for(asked: PriceAsked, read: ReadTerms) -> PriceAnswer:
     law = asked.jurisdiction or terms.jurisdiction
     price = price_lot(made.outlets, lot, jurisdiction=law, on=on, turned_away_per_t=asked.turned_away_per_t)
     scatter = asked.u_s is None and lot.u_s is not None
-    return PriceAnswer(terms, price, advise(price, asked.costs, on=on), scatter, tuple(found))
+    advice = advise(price, costs_under(terms, asked.costs), on=on)
+    return PriceAnswer(terms, price, advice, scatter, tuple(found))
+
+
+def costs_under(terms: Terms, asked: Costs) -> Costs:
+    """Costs as asked with, and where nothing was said those that the terms state."""
+    retest = terms.retest_cost if asked.retest is None else asked.retest
+    keeping = terms.storage_cost if asked.storage_per_t_month is None else asked.storage_per_t_month
+    return replace(asked, retest=retest, storage_per_t_month=keeping)
 
 
 _OWN: Final = frozenset({"number-unreadable", "number-range", "factor-unreadable", "value-illegal"})
