@@ -118,7 +118,12 @@ class _Builder:
         p = self.programme
         keep = np.array([self.problem.bins[i].keep_price_per_t for i in bins])
         high = np.minimum(self.free[list(bins)], most)
-        x = p.add_columns(len(bins), cost=keep - cell.price_per_t, high=high)
+        # A settled draw has to be there; every other one can be left out for a while.
+        settled = any(pin.offer_id == self.problem.offers[index].id for pin in self.problem.pins)
+        pool = None if settled else np.array(bins, dtype=np.intp)
+        # The end of a draw is the whole bin: that is what all draws from it have together.
+        free = self.free[list(bins)]
+        x = p.add_columns(len(bins), cost=keep - cell.price_per_t, high=free, pool=pool)
         total = p.add_column()
         p.add_row(np.append(x, total), np.append(np.ones(x.size), -1.0), 0.0, 0.0)
         y = p.add_columns(len(bins), high=1.0, whole=True) if drawn else None
@@ -153,18 +158,19 @@ class _Builder:
             p.add_row(at, linear, high=0.0)
             return
         columns, spread = list(at), [float(np.hypot(v.own, v.layered)) for _, v in known]
-        if any(v.shared > 0.0 for _, v in known):
-            common = p.add_column()
-            p.add_row(np.append(at, common), np.array([*(v.shared for _, v in known), -1.0]), 0.0, 0.0)
-            columns, spread = [*columns, common], [*spread, 1.0]
-        if ceiling.lab > 0.0:
-            columns, spread = [*columns, made.total], [*spread, ceiling.lab]
         if made.drawn is not None:
             gates = [self.problem.bins[made.bins[k]].gate_error_t for k, _ in known]
             columns += list(made.drawn[[k for k, _ in known]])
             spread += [g * abs(v) for g, v in zip(gates, linear, strict=True)]
+        apart = 0  # what all tonnes of the cell share comes last: each weighs much by itself
+        if any(v.shared > 0.0 for _, v in known):
+            common = p.add_column()
+            p.add_row(np.append(at, common), np.array([*(v.shared for _, v in known), -1.0]), 0.0, 0.0)
+            columns, spread, apart = [*columns, common], [*spread, 1.0], apart + 1
+        if ceiling.lab > 0.0:
+            columns, spread, apart = [*columns, made.total], [*spread, ceiling.lab], apart + 1
         where = np.array(columns, dtype=np.intp)
-        p.add_cone(Cone(at, linear, where, np.array(spread), ceiling.z, 0.0))
+        p.add_cone(Cone(at, linear, where, np.array(spread), ceiling.z, 0.0, apart))
 
     def _gate_steps(self, offer: PlanOffer, made: Sequence[CellColumns], bins: Sequence[int]) -> None:
         for k, i in enumerate(bins):

@@ -1,14 +1,11 @@
-"""Cones by tangents: solve, cut where the point oversteps a cone, solve again, until the gap is proven.
+"""Cones by tangents, whole numbers by branching, to a proven gap.
 
-Every tangent holds for every point of the cone, so the linear programme is a relaxation and its bound a bound
+Every tangent holds for every point of its cone, so the linear programme is a relaxation and its bound a bound
 of the cone programme. A plan counts only once it keeps the cones themselves.
 
-The root is taken apart (one share of the spread for each column) before it is cut: ``s >= norm(v)`` is the
-same as ``w_j * s >= v_j**2`` with ``sum(w) <= s``, and a tangent of a part, ``w_j >= 2 r v_j - r**2 s``,
-serves every mix of the other parts.
-
-Source: J. P. Vielma, I. Dunning, J. Huchette, M. Lubin, Extended formulations in mixed integer conic
-quadratic programming, Mathematical Programming Computation 9 (2017) 369-418; recalled.
+First without whole numbers (:mod:`.root`): that bound is often all the proof that is needed. Then whole
+numbers near that point, with what is whole there held; each proposal is settled with its whole numbers held
+(:mod:`.settle`). Only what is left open then is branched on with everything free.
 """
 
 from __future__ import annotations
@@ -21,24 +18,22 @@ from typing import Final
 import numpy as np
 
 from lodestarch.plan.programme.highs import Ran, Solver, Stop
-from lodestarch.plan.programme.programme import INF, Cone, Floats, Programme, Where
+from lodestarch.plan.programme.programme import INF, Floats, Programme
+from lodestarch.plan.programme.root import Root, root_of, without_parts
+from lodestarch.plan.programme.settle import OVERSTEP, Settling, overstep
+from lodestarch.plan.programme.tangents import Lifted, lift, tangents
 
 __all__ = ["Ended", "Solved", "relative_gap", "solve"]
 
-_OVERSTEP: Final = 1e-8
-"""A cone is cut where it is overstepped by more than this, relative to the size of its terms."""
-_KEPT: Final = 1e-7
-"""A cone is kept when it is overstepped by no more than this."""
-_RELAXED_OVERSTEP: Final = 1e-3
-_RELAXED_ROUNDS: Final = 25
-_POLISH_ROUNDS: Final = 60
-_PLAIN_ROUNDS: Final = 6
-"""Rounds of polishing after which cones that still give way are tightened, if the gap has room for it."""
-_TIGHTER: Final = (10.0, 0.02)
-"""By how much of themselves: this many times the gap, and no more than this."""
-_ROOM: Final = 1e-5
-"""A gap that has room for it. [1]"""
 _ROUNDS: Final = 200
+_MOVES: Final = 0.05
+"""Part of the gap that a round before whole numbers has to move."""
+_INSIDE: Final = 0.25
+"""Part of the gap that runs with whole numbers may leave open: the rest is for the cones."""
+_WHOLE: Final = 1e-6
+"""A column this close to a whole number is whole."""
+_SETTLING_S: Final = 1.0
+"""What whole numbers leave open is settled anew, even out of time: it is a small programme. [s]"""
 
 
 class Ended(StrEnum):
@@ -93,99 +88,6 @@ def relative_gap(objective: float, bound: float) -> float:
     return max(objective - bound, 0.0) / max(abs(objective), 1e-9)
 
 
-@dataclass(frozen=True, slots=True)
-class _Lifted:
-    """A cone with the columns that take its root apart."""
-
-    cone: Cone
-    root: int
-    parts: Where
-    row: int
-
-    def overstep(self, x: Floats) -> float:
-        """By how much the cone itself is overstepped, relative to its terms."""
-        size = 1e-3 + float(np.abs(self.cone.linear) @ np.abs(x[self.cone.columns]))
-        return self.cone.excess(x) / size
-
-    def tangents(self, x: Floats) -> list[tuple[Where, Floats, float]]:
-        """Tangents at a point, one for each part that is not zero and is told too small."""
-        v = self.cone.spread * x[self.cone.spread_columns]
-        norm = float(np.linalg.norm(v))
-        if norm <= 0.0:
-            return []
-        r = v / norm
-        rows = []
-        for j in np.flatnonzero(r > 1e-9):
-            columns = np.array([self.cone.spread_columns[j], self.root, self.parts[j]])
-            values = np.array([2.0 * r[j] * self.cone.spread[j], -r[j] * r[j], -1.0])
-            if float(values @ x[columns]) > 1e-12:
-                rows.append((columns, values, 0.0))
-        return rows
-
-
-class _Outer:
-    """One programme on its way."""
-
-    def __init__(self, programme: Programme, time_s: float) -> None:
-        self.size = programme.columns
-        self.cones = _lift(programme)
-        self.solver = Solver(programme)
-        self.time_s = time_s
-        self.tangents = 0
-
-    @property
-    def left_s(self) -> float:
-        return self.time_s - self.solver.seconds
-
-    def overstep(self, x: Floats) -> float:
-        return max((c.overstep(x) for c in self.cones), default=0.0)
-
-    def cut(self, x: Floats, tolerance: float) -> int:
-        rows = [row for c in self.cones if c.overstep(x) > tolerance for row in c.tangents(x)]
-        self.solver.add_rows(rows)
-        self.tangents += len(rows)
-        return len(rows)
-
-    def linear(self, rounds: int, tolerance: float, enough: float = 0.0) -> Ran:
-        """Cut the programme without whole numbers until its point keeps the cones.
-
-        ``enough``: stop as well once a round moves the objective by no more than this, relatively. Without it
-        a round that moves nothing is no end: a degenerate point can need another cut.
-        """
-        ran = self.solver.relaxed(self.left_s)
-        for _ in range(rounds):
-            if ran.x is None or self.left_s <= 0.0 or not self.cut(ran.x, tolerance):
-                break
-            before = ran.objective
-            ran = self.solver.relaxed(self.left_s)
-            if enough > 0.0 and abs(ran.objective - before) <= enough * abs(before):
-                break
-        return ran
-
-    def settled(self, whole: Floats, gap: float) -> Ran:
-        """Find the best point with whole numbers held, cones kept."""
-        # What whole numbers leave open is settled anew, even out of time: it is a small programme.
-        self.time_s = max(self.time_s, self.solver.seconds + 1.0)
-        tightened: set[int] = set()
-        ran = self.solver.relaxed(self.left_s, whole)
-        for round_ in range(_POLISH_ROUNDS):
-            if ran.x is None or self.left_s <= 0.0 or self.overstep(ran.x) <= _OVERSTEP:
-                break
-            if round_ >= _PLAIN_ROUNDS and self.overstep(ran.x) <= _KEPT:
-                break
-            self.cut(ran.x, _OVERSTEP)
-            if round_ >= _PLAIN_ROUNDS and gap >= _ROOM:
-                by = 1.0 + min(_TIGHTER[0] * gap, _TIGHTER[1])
-                for i, c in enumerate(self.cones):
-                    if i not in tightened and c.overstep(ran.x) > _KEPT:
-                        self.solver.set_value(c.row, c.root, c.cone.z * by)
-                        tightened.add(i)
-            ran = self.solver.relaxed(self.left_s, whole)
-        for i in tightened:
-            self.solver.set_value(self.cones[i].row, self.cones[i].root, self.cones[i].cone.z)
-        return ran
-
-
 def solve(programme: Programme, *, gap: float = 1e-6, time_s: float = 60.0) -> Solved:
     """Minimise a programme to a proven gap.
 
@@ -207,91 +109,145 @@ def solve(programme: Programme, *, gap: float = 1e-6, time_s: float = 60.0) -> S
     Buy at least 10 at 2 each, where what arrives is 90 % with a standard deviation of 5 %, 2 sigma sure:
 
     >>> import numpy as np
+    >>> from lodestarch.plan.programme.programme import Cone
     >>> p = Programme()
     >>> x = p.add_columns(2, cost=np.array([2.0, 2.0]))
     >>> p.add_cone(Cone(x, np.array([-0.9, -0.9]), x, np.array([0.05, 0.05]), 2.0, -10.0))
     >>> solved = solve(p)
-    >>> solved.ended.value, round(solved.objective, 6)
-    ('optimal', 24.117035)
+    >>> solved.ended.value, round(solved.objective, 4)
+    ('optimal', 24.117)
     """
-    outer = _Outer(programme, time_s)
-    whole = outer.solver.whole.size > 0
-    if whole:
-        ran = outer.linear(_RELAXED_ROUNDS, _RELAXED_OVERSTEP, gap / 10.0)
-    else:
-        ran = outer.linear(_ROUNDS, _OVERSTEP)
-    if ran.stop is Stop.INFEASIBLE:
-        return _ended(outer, Ended.INFEASIBLE, None, INF, INF, 0)
-    if ran.stop is Stop.UNBOUNDED:
-        return _ended(outer, Ended.UNBOUNDED, None, -INF, -INF, 0)
-    if whole:
-        return _branch(outer, gap, ran)
-    if ran.x is None or outer.overstep(ran.x) > _KEPT:
-        return _ended(outer, Ended.NOTHING, None, INF, ran.bound, 0)
-    done = ran.stop is Stop.OPTIMAL
-    return _ended(outer, Ended.OPTIMAL if done else Ended.FEASIBLE, ran.x, ran.objective, ran.bound, 0)
+    size = programme.columns
+    cones = lift(programme)
+    way = _Way(programme, size, cones, gap, time_s)
+    if not way.whole:
+        return way.without_whole_numbers()
+    root = root_of(programme, cones, gap=_MOVES * gap, time_s=time_s)
+    return way.with_whole_numbers(root)
 
 
-class _Best:
-    """The best point that keeps the cones, so far."""
+class _Way:
+    """One programme on its way: the best point that keeps the cones, and the bound, so far."""
 
-    def __init__(self) -> None:
+    def __init__(
+        self, programme: Programme, size: int, cones: list[Lifted], gap: float, time_s: float
+    ) -> None:
+        self.programme, self.size, self.cones, self.gap, self.time_s = programme, size, cones, gap, time_s
+        self.whole = any(bool(w.any()) for w in programme.whole)
         self.x: Floats | None = None
-        self.objective = INF
+        self.objective, self.bound = INF, -INF
+        self.spent_s, self.rounds, self.tangents = 0.0, 0, 0
+        self.proposed: set[bytes] = set()
+        self.seen = np.zeros(programme.columns, dtype=np.bool_)
 
-    def offer(self, outer: _Outer, ran: Ran) -> None:
-        kept = ran.x is not None and outer.overstep(ran.x) <= _KEPT
-        if kept and ran.objective < self.objective:
+    @property
+    def done(self) -> bool:
+        return relative_gap(self.objective, self.bound) <= self.gap
+
+    def ended(self, how: Ended | None = None) -> Solved:
+        if how is None:
+            how = Ended.OPTIMAL if self.done else Ended.NOTHING if self.x is None else Ended.FEASIBLE
+        own = None if self.x is None else self.x[: self.size]
+        # A bound above the objective is the solver's tolerance, no proof of more.
+        bound = self.bound if how is Ended.UNBOUNDED else min(self.bound, self.objective)
+        objective = -INF if how is Ended.UNBOUNDED else self.objective
+        gap = relative_gap(objective, bound)
+        return Solved(how, own, objective, bound, gap, self.rounds, self.tangents, self.spent_s)
+
+    def offer(self, ran: Ran) -> None:
+        if ran.x is not None and ran.objective < self.objective:
             self.x, self.objective = ran.x, ran.objective
 
+    def without_whole_numbers(self) -> Solved:
+        # A degenerate point can need another cut although the last one moved nothing: cut until the cones
+        # hold.
+        root = root_of(self.programme, self.cones, gap=_MOVES * self.gap, time_s=self.time_s)
+        self.bound, self.seen = root.bound, root.seen
+        if root.ran.stop in {Stop.INFEASIBLE, Stop.UNBOUNDED}:
+            return self._stopped(root.solver, root.ran)
+        ran = self._settle(root.solver, None)
+        if root.solver.left_out().size == 0:
+            self.bound = max(self.bound, ran.bound)
+        return self._counted(root.solver)
 
-def _branch(outer: _Outer, gap: float, relaxed: Ran) -> Solved:
-    """Whole numbers: try the rounded relaxation; then run, polish what they leave open, cut, run again."""
-    bound, best = relaxed.bound, _Best()
-    if relaxed.x is not None and outer.cones:
-        best.offer(outer, outer.settled(np.round(relaxed.x), gap))
-        if relative_gap(best.objective, bound) <= gap:
-            return _ended(outer, Ended.OPTIMAL, best.x, best.objective, bound, 0)
-    for round_ in range(1, _ROUNDS + 1):
-        ran = outer.solver.whole_numbers(outer.left_s, gap / 4.0 if outer.cones else gap, best.x)
-        if ran.stop is Stop.INFEASIBLE:
-            found = Ended.INFEASIBLE if best.x is None else Ended.OPTIMAL
-            proven = INF if best.x is None else best.objective
-            return _ended(outer, found, best.x, best.objective, proven, round_)
-        if ran.stop is Stop.UNBOUNDED:
-            return _ended(outer, Ended.UNBOUNDED, None, -INF, -INF, round_)
-        bound = max(bound, ran.bound)
-        fresh = 0
+    def with_whole_numbers(self, root: Root) -> Solved:
+        if root.ran.stop in {Stop.INFEASIBLE, Stop.UNBOUNDED}:
+            return self._stopped(root.solver, root.ran)
+        self.bound, self.seen = root.bound, root.seen
+        solver = root.solver
+        if root.ran.x is not None:
+            self._near(solver, root.ran.x)
+        if self.done or solver.seconds >= self.time_s:
+            return self._counted(solver)
+        if solver.left_out().size:
+            rest = Solver(self.programme, np.flatnonzero(without_parts(self.programme, self.cones)))
+            rest.add_rows(solver.added_rows())
+            self.spent_s += solver.seconds
+            solver = rest
+        return self._branch(solver)
+
+    def _near(self, solver: Solver, x: Floats) -> None:
+        """Whole numbers near the point without them: rounded, then what is whole there held."""
+        if self.cones:
+            self._propose(solver, x)
+            if self.done:
+                return
+        held = np.where(np.abs(x - np.round(x)) <= _WHOLE, np.round(x), np.nan)
+        ran = solver.whole_numbers(self.time_s - solver.seconds, self.gap * _INSIDE, held)
+        self.rounds += 1
         if ran.x is not None:
-            fresh = outer.cut(ran.x, _OVERSTEP)
-            best.offer(outer, ran if fresh == 0 else outer.settled(ran.x, gap))
-        if relative_gap(best.objective, bound) <= gap:
-            return _ended(outer, Ended.OPTIMAL, best.x, best.objective, bound, round_)
-        if ran.stop is not Stop.OPTIMAL or outer.left_s <= 0.0 or (fresh == 0 and ran.x is not None):
-            break
-    ended = Ended.NOTHING if best.x is None else Ended.FEASIBLE
-    return _ended(outer, ended, best.x, best.objective, bound, round_)
+            self._propose(solver, ran.x)
 
+    def _propose(self, solver: Solver, x: Floats) -> None:
+        """Settle the whole numbers of a point, unless they have been settled."""
+        key = np.round(x[solver.whole]).astype(np.int64).tobytes()
+        if key not in self.proposed:
+            self.proposed.add(key)
+            self._settle(solver, x)
 
-def _ended(
-    outer: _Outer, ended: Ended, x: Floats | None, objective: float, bound: float, rounds: int
-) -> Solved:
-    own = None if x is None else x[: outer.size]
-    # A bound above the objective is the solver's tolerance, no proof of more.
-    bound = min(bound, objective)
-    gap = relative_gap(objective, bound)
-    return Solved(ended, own, objective, bound, gap, rounds, outer.tangents, outer.solver.seconds)
+    def _settle(self, solver: Solver, whole: Floats | None) -> Ran:
+        until_s = max(self.time_s - self.spent_s, solver.seconds + _SETTLING_S)
+        settling = Settling(self.programme, solver, self.cones, self.gap, until_s, self.seen)
+        ran = settling.of(whole, self.bound, self.objective)
+        self.spent_s += settling.spent_s
+        self.offer(ran)
+        return ran
 
+    def _branch(self, solver: Solver) -> Solved:
+        """Run with everything free, settle what whole numbers leave open, cut, run again."""
+        for _ in range(_ROUNDS):
+            left_s = self.time_s - self.spent_s - solver.seconds
+            inside = self.gap * _INSIDE if self.cones else self.gap
+            ran = solver.whole_numbers(left_s, inside)
+            self.rounds += 1
+            if ran.stop is Stop.INFEASIBLE and self.x is not None:
+                self.bound = self.objective
+                return self._counted(solver)
+            if ran.stop in {Stop.INFEASIBLE, Stop.UNBOUNDED}:
+                return self._stopped(solver, ran)
+            self.bound = max(self.bound, ran.bound)
+            fresh = False
+            if ran.x is not None:
+                fresh = overstep(self.cones, ran.x) > OVERSTEP
+                if fresh:
+                    solver.add_rows(tangents(self.cones, ran.x, OVERSTEP))
+                    self._propose(solver, ran.x)
+                else:
+                    self.offer(ran)
+            out = self.spent_s + solver.seconds >= self.time_s
+            if self.done or ran.stop is not Stop.OPTIMAL or out or (not fresh and ran.x is not None):
+                break
+        return self._counted(solver)
 
-def _lift(programme: Programme) -> list[_Lifted]:
-    """Give every cone a column for its root and one for each part under it."""
-    lifted = []
-    for cone in programme.cones:
-        root = programme.add_column()
-        parts = programme.add_columns(cone.spread_columns.size)
-        row = programme.add_row(
-            np.append(cone.columns, root), np.append(cone.linear, cone.z), high=cone.limit
-        )
-        programme.add_row(np.append(parts, root), np.append(np.ones(parts.size), -1.0), high=0.0)
-        lifted.append(_Lifted(cone, root, parts, row))
-    return lifted
+    def _stopped(self, solver: Solver, ran: Ran) -> Solved:
+        self.bound = INF if ran.stop is Stop.INFEASIBLE else -INF
+        self._count(solver)
+        return self.ended(Ended.INFEASIBLE if ran.stop is Stop.INFEASIBLE else Ended.UNBOUNDED)
+
+    def _counted(self, solver: Solver) -> Solved:
+        self._count(solver)
+        return self.ended()
+
+    def _count(self, solver: Solver) -> None:
+        self.spent_s += solver.seconds
+        self.tangents = solver.added

@@ -33,6 +33,9 @@ class Cone:
     z : float
         At least 0: with less the constraint would not be convex.
     limit : float
+    apart : int
+        So many of the last columns under the root are there wherever anything is: their parts of the root are
+        cut before anything is known.
     """
 
     columns: Where
@@ -41,6 +44,7 @@ class Cone:
     spread: Floats
     z: float
     limit: float
+    apart: int = 0
 
     def spread_at(self, x: Floats) -> float:
         """Value of the root."""
@@ -59,6 +63,8 @@ class Programme:
     low: list[Floats] = field(default_factory=list)
     high: list[Floats] = field(default_factory=list)
     whole: list[npt.NDArray[np.bool_]] = field(default_factory=list)
+    group: list[Where] = field(default_factory=list)
+    pool: list[Where] = field(default_factory=list)
     rows: list[tuple[Where, Floats]] = field(default_factory=list)
     row_low: list[float] = field(default_factory=list)
     row_high: list[float] = field(default_factory=list)
@@ -74,11 +80,19 @@ class Programme:
         low: float | Floats = 0.0,
         high: float | Floats = INF,
         whole: bool = False,
+        pool: Where | None = None,
     ) -> Where:
-        """Add columns and return their numbers."""
+        """Add columns and return their numbers.
+
+        ``pool``: number of what each of them draws on, given for columns most of which will be zero: all
+        columns of one pool are together no more than the largest of their ends. A large programme begins with
+        few of those that are added together.
+        """
         for store, value in ((self.cost, cost), (self.low, low), (self.high, high)):
             store.append(np.broadcast_to(np.asarray(value, dtype=np.float64), (count,)).copy())
         self.whole.append(np.full(count, whole))
+        self.group.append(np.full(count, -1 if pool is None else len(self.group)))
+        self.pool.append(np.full(count, -1) if pool is None else np.asarray(pool, dtype=np.intp))
         first = self.columns
         self.columns += count
         return np.arange(first, self.columns)
@@ -111,7 +125,14 @@ class Programme:
             columns = np.concatenate([cone.columns, cone.spread_columns[kept]])
             self.add_row(columns, np.concatenate([cone.linear, cone.z * cone.spread[kept]]), high=cone.limit)
         else:
+            apart = int(kept[kept.size - cone.apart :].sum())
             slim = Cone(
-                cone.columns, cone.linear, cone.spread_columns[kept], cone.spread[kept], cone.z, cone.limit
+                cone.columns,
+                cone.linear,
+                cone.spread_columns[kept],
+                cone.spread[kept],
+                cone.z,
+                cone.limit,
+                apart,
             )
             self.cones.append(slim)
