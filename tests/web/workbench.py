@@ -29,9 +29,9 @@ def _blank():
 class Workbench:
     """Records, an application over them, and a client at it."""
 
-    def __init__(self, path, **more):
+    def __init__(self, path, *, blank=None, **more):
         self.now = START
-        shutil.copy(_blank(), path)
+        shutil.copy(blank or _blank(), path)
         self.records = open_records(path, clock=self.clock)
         days = KeptDays(self.records)
         self.app = create_app(

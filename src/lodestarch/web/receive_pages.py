@@ -46,7 +46,7 @@ class _TruckLine:
     bin: str
     because: str
     at_bench: bool
-    held: bool
+    tested: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +137,7 @@ def _line(truck: Truck, now: ProbeNow) -> _TruckLine:
         truck.bin or "",
         _because(truck, now),
         truck.at_bench,
-        truck.word is Word.HOLD,
+        truck.word in {Word.HOLD, Word.TEST},
     )
 
 

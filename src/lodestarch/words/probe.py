@@ -51,7 +51,8 @@ def waiting_words(words: Sequence[Word | None], locale: str = DEFAULT_LOCALE) ->
     """Say how many trucks wait, and how many of them for a result."""
     if not words:
         return term("receive-page.ready", locale)
-    name = "receive-page.waits-one" if len(words) == 1 else "receive-page.waits-many"
-    said = term(name, locale, count=len(words))
-    held = sum(1 for word in words if word is Word.HOLD)
-    return term("receive-page.for-number", locale, said=said, count=held) if held else said
+    count, held = len(words), sum(1 for word in words if word is Word.HOLD)
+    if held:
+        name = "receive-page.waits-for-one" if count == 1 else "receive-page.waits-for"
+        return term(name, locale, count=count, held=held)
+    return term("receive-page.waits-one" if count == 1 else "receive-page.waits-many", locale, count=count)

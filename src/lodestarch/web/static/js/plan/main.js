@@ -4,6 +4,7 @@
  *
  * - ../bench/outbox.js, forms.js, drafts.js: entries that wait to be sent, taken once; what is typed and kept
  * - ../bench/parts.js: drawing a part anew under a hand that types
+ * - pieces.js: a part that lies in several places of the page
  * - matrix.js: cells of the allocation
  */
 import { keep, restore } from "../bench/drafts.js";
@@ -12,6 +13,7 @@ import { Outbox } from "../bench/outbox.js";
 import { cursor, part, putBack } from "../bench/parts.js";
 import { Sending } from "../bench/sending.js";
 import { Matrix } from "./matrix.js";
+import { putPieces } from "./pieces.js";
 
 const LARGEST_FILE = 2_000_000;
 
@@ -21,6 +23,7 @@ const now = document.querySelector("[data-part]");
 const answer = document.querySelector("[data-answer]");
 const matrix = answer && new Matrix(answer, outbox);
 let asked = 0;
+let drawn = "";
 
 function formOf(entry) {
   return document.querySelector(`form[data-entry="${CSS.escape(entry.path)}"]`);
@@ -31,12 +34,10 @@ async function draw() {
   if (!now) return;
   const mine = ++asked;
   const got = await part(now.dataset.part);
-  if (!got?.found || mine !== asked || got.html === now.dataset.last) return;
+  if (!got?.found || mine !== asked || got.html === drawn) return;
   const kept = cursor(now);
-  const open = [...now.querySelectorAll("details[open][id]")].map((one) => one.id);
-  now.innerHTML = got.html;
-  now.dataset.last = got.html;
-  for (const id of open) document.getElementById(id)?.setAttribute("open", "");
+  putPieces(now, got.html);
+  drawn = got.html;
   restore(now);
   putBack(now, kept);
 }

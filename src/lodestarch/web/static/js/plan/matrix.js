@@ -4,6 +4,7 @@
  */
 import { keep, restore } from "../bench/drafts.js";
 import { cursor, putBack } from "../bench/parts.js";
+import { putPieces } from "./pieces.js";
 
 const REST_MS = 600;
 const AGAIN_MS = 500;
@@ -122,10 +123,8 @@ export class Matrix {
     const said = document.createElement("template");
     said.innerHTML = html;
     const line = said.content.querySelector(".progress-said")?.textContent ?? "";
-    if (this.box.querySelector(".answer")) {
-      this.grey(true);
-      this.progress.textContent = line;
-    } else this.box.innerHTML = html;
+    this.grey(true);
+    this.progress.textContent = line;
   }
 
   put(html) {
@@ -134,7 +133,7 @@ export class Matrix {
     // A cell that holds the cursor and is not being typed into takes the number of the new plan.
     const idle = document.activeElement?.value === document.activeElement?.defaultValue;
     const scrolled = this.box.querySelector(".matrix-scroll")?.scrollLeft ?? 0;
-    this.box.innerHTML = html;
+    putPieces(this.box, html);
     this.grey(false);
     this.fault.hidden = true;
     const scroll = this.box.querySelector(".matrix-scroll");
