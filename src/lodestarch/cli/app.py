@@ -33,6 +33,7 @@ from lodestarch.cli.records import records_app
 from lodestarch.cli.ringtest import ringtest
 from lodestarch.cli.season import season_app
 from lodestarch.cli.serve import demo, run
+from lodestarch.cli.token import token_app
 from lodestarch.cli.tube import tube_app
 from lodestarch.cli.verify_report import verify_report
 from lodestarch.common.errors import LodestarchError
@@ -75,6 +76,7 @@ app.add_typer(profiles, name="profile")
 app.add_typer(records_app, name="records")
 app.add_typer(tube_app, name="tube")
 app.add_typer(season_app, name="season")
+app.add_typer(token_app, name="token")
 
 
 def _version(value: bool) -> None:

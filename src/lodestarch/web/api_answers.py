@@ -55,6 +55,7 @@ def _refusal(description: str) -> dict[str, Any]:
 
 
 LOOKING: Final[Answers] = {
+    400: _refusal("The body is no text in UTF-8, or `Host` is not an address of the workbench."),
     401: _refusal("The token does not hold, or nobody has said who is at the bench."),
     403: _refusal("The token is not meant for this, or the person may not do it."),
     404: _refusal("There is nothing of this name."),
