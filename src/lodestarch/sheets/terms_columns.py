@@ -77,9 +77,16 @@ def _plain(keys: tuple[Key, ...]) -> tuple[Key, ...]:
     return tuple(k for k in keys if k.kind is not Kind.TABLES)
 
 
+_IN_ORDER: Final = (
+    "shape", "below", "above", "step", "discount", "premium", "per", "most", "down_to", "up_to", "started",
+    "at_least", "at_most", "action", "price", "unit",
+)  # fmt: skip
+"""Keys of a part as a person writes them."""
+
+
 def _of_parts() -> tuple[Key, ...]:
     by_name = {k.name: k for keys in PARTS.values() for k in _plain(keys)}
-    return tuple(by_name.values())
+    return tuple(sorted(by_name.values(), key=lambda k: _IN_ORDER.index(k.name)))
 
 
 BANDS: Final = _plain(BAND)

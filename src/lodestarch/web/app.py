@@ -158,13 +158,14 @@ def create_app(
     app.state.entering = writing
     if records is not None and writing:
         _add_workbench(app, records, clock, gate)
+    people = People(records, clock) if records is not None and writing else None
     pages = Pages(source, _finder(records) if records is not None and writing else None)
     app.router.routes.extend(pages.routes())
     app.router.routes.extend(TubePages(source).routes())
     season = SeasonPages(source, records)
     app.include_router(season_routes(season, gate))
     app.router.routes.extend(season.routes())
-    app.router.routes.extend(PricePages(source, offers, records).routes())
+    app.router.routes.extend(PricePages(source, offers, records, people).routes())
     static = str(files("lodestarch.web").joinpath("static"))
     app.mount("/static", StaticFiles(directory=static), name="static")
 

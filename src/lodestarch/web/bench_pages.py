@@ -11,12 +11,14 @@ from starlette.routing import BaseRoute, Route
 
 from lodestarch.common.errors import UnknownName
 from lodestarch.method.reading import CAUSES
+from lodestarch.records.accounts import Who
 from lodestarch.records.engine import Records
 from lodestarch.web.bench_view import TicketView, lanes_view, ticket_view
 from lodestarch.web.clock import Clock
 from lodestarch.web.nav import Nav
 from lodestarch.web.person import People
 from lodestarch.web.render import page
+from lodestarch.web.ticket_price_view import ticket_price_view
 from lodestarch.work.bench.state import bench_now
 from lodestarch.work.office.tickets_one import ticket_whole
 
@@ -48,7 +50,7 @@ class BenchPages:
         if who is None:
             return RedirectResponse(f"/sign-in?to={quote(_here(request), safe='')}", status_code=303)
         asked = request.query_params.get("ticket", "").strip()
-        view = self._view(asked) if asked else None
+        view = self._view(asked, who) if asked else None
         return page(
             request,
             "bench.html.j2",
@@ -66,20 +68,23 @@ class BenchPages:
 
     def ticket(self, request: Request) -> Response:
         """The right half alone, for one ticket."""
-        view = self._view(request.path_params["code"])
+        view = self._view(request.path_params["code"], self._people.who(request))
         if view is None:
             return page(request, "bench_none.html.j2", status=404)
         return page(request, "bench_ticket.html.j2", view=view, **self._shared(view))
 
-    def _view(self, code: str) -> TicketView | None:
+    def _view(self, code: str, who: Who | None) -> TicketView | None:
+        roles = who.roles if who else ()
         try:
-            return ticket_view(ticket_whole(self._records, code))
+            return ticket_view(ticket_whole(self._records, code, roles=roles, on=self._clock().date()))
         except UnknownName:
             return None
 
     def _shared(self, view: TicketView | None) -> dict[str, Any]:
         baths = [b.name for b in bench_now(self._records, at=self._clock()).baths] if view else []
-        return {"bench_path": bench_path, "causes": CAUSES, "baths": baths}
+        price = view.whole.price if view else None
+        priced = None if price is None else ticket_price_view(price)
+        return {"bench_path": bench_path, "causes": CAUSES, "baths": baths, "priced": priced}
 
 
 def _here(request: Request) -> str:

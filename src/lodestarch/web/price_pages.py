@@ -3,41 +3,39 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
+from urllib.parse import quote
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.common.provenance import Provenance
+from lodestarch.method.reading import parse_seconds
 from lodestarch.records.engine import Records
 from lodestarch.sheets.terms import ReadTerms, read_terms
+from lodestarch.sheets.terms_keys import MATERIALS
 from lodestarch.sheets.typed import typed_number
 from lodestarch.web.nav import Nav
+from lodestarch.web.person import People
+from lodestarch.web.price_view import price_view
 from lodestarch.web.render import page
 from lodestarch.web.source import DaySource
+from lodestarch.web.told_view import told_day
 from lodestarch.words.catalogues import term
-from lodestarch.words.drawing.svg import Drawing
-from lodestarch.words.findings import FindingText, sentence
-from lodestarch.words.limits import short_name
-from lodestarch.words.money import money_whole, per_unit, place_unit
-from lodestarch.words.numbers import DASH, number
-from lodestarch.words.price import (
-    advice_lines,
-    advice_sentence,
-    function_lines,
-    price_lines,
-    price_sentence,
-    row_remark,
-)
-from lodestarch.words.price_picture import price_drawing
+from lodestarch.words.findings import sentence
+from lodestarch.words.times import when
 from lodestarch.work.office.price import PriceAnswer, PriceAsked, price_for
 from lodestarch.work.office.terms_kept import read_kept, terms_of_lab
+from lodestarch.work.office.told_prices import Told, day_told, days_told
+from lodestarch.work.people.permissions import NotAllowed, is_allowed
 
 __all__ = ["Offers", "PricePages", "offers_of_file", "offers_of_records"]
 
-_LONGEST: Final = 40
+_LONGEST: Final = 80
+_FIELDS: Final = ("seconds", "u_s", "tonnes", "material", "factor", "on")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,36 +71,17 @@ def offers_of_records(records: Records) -> Offers | None:
     return Offers(read_kept(kept), term("price-page.of-version", version=kept.key, source=kept.source))
 
 
-@dataclass(frozen=True, slots=True)
-class _Buyer:
-    """A line of the table, in words."""
-
-    name: str
-    net: str
-    lot: str
-    makes: str
-    remark: str
-    usable: bool
-
-
-@dataclass(frozen=True, slots=True)
-class _View:
-    """A priced lot as the page shows it."""
-
-    said: str
-    picture: Drawing
-    dots: str
-    buyers: tuple[_Buyer, ...]
-    advice: str
-    lines: tuple[str, ...]
-    function: tuple[str, ...]
-
-
 class PricePages:
     """Read only: a form that asks, and the answer beneath it."""
 
-    def __init__(self, source: DaySource, offers: Offers | None, records: Records | None = None) -> None:
-        self._source, self._given, self._records = source, offers, records
+    def __init__(
+        self,
+        source: DaySource,
+        offers: Offers | None,
+        records: Records | None = None,
+        people: People | None = None,
+    ) -> None:
+        self._source, self._given, self._records, self._people = source, offers, records, people
 
     def _offers(self) -> Offers | None:
         """Offers of the file that the workbench was started with, else those that stand in the records."""
@@ -112,80 +91,118 @@ class PricePages:
 
     def routes(self) -> list[BaseRoute]:
         """Addresses and what answers them."""
-        return [Route("/price", self.price, name="price")]
+        return [
+            Route("/price", self.price, name="price"),
+            Route("/price/told", self.told_days, name="told_days"),
+            Route("/price/told/{key}", self.told, name="told"),
+        ]
+
+    def _kept_off(self, request: Request) -> Response | None:
+        """Where people sign in, prices are for those who may see them."""
+        if self._people is None:
+            return None
+        who = self._people.who(request)
+        if who is None:
+            return RedirectResponse(f"/sign-in?to={quote(request.url.path, safe='')}", status_code=303)
+        if is_allowed("price.see", who.roles):
+            return None
+        title, do = term("price-page.not-for"), str(NotAllowed("price.see", who.roles))
+        return page(request, "lost.html.j2", status=403, nav=self._nav(request), title=title, do=do)
 
     def price(self, request: Request) -> Response:
         """The sentence, the curve with its dots, the buyers by net; the advice beside them."""
-        days = self._source.list_days()
+        off = self._kept_off(request)
+        if off is not None:
+            return off
         offers = self._offers()
-        nav = Nav(
-            "price", days[0].day_id if days else None, demonstration=bool(offers and offers.demonstration)
-        )
-        asked = {k: request.query_params.get(k, "")[:_LONGEST].strip() for k in ("seconds", "u", "tonnes")}
-        view, found = None, tuple[FindingText, ...]()
+        asked = {k: request.query_params.get(k, "")[:_LONGEST].strip() for k in _FIELDS}
+        view, found = None, tuple[Finding, ...]()
         unread = _unread(asked)
         if unread:
-            found = tuple(sentence(f) for f in unread)
+            found = unread
         elif offers is not None and asked["seconds"]:
             answer = price_for(_asked(asked), offers.read)
-            view, found = _view(answer), _told(answer)
+            view, found = price_view(answer), _told(answer)
         title = term("price-page.ask" if offers is not None else "price-page.none")
+        texts = [(f.where.field or "", sentence(f)) for f in found]
         return page(
-            request, "price.html.j2", nav=nav, asked=asked, view=view, found=found, title=title,
-            offers=None if offers is None else offers.said, entering=self._records is not None,
-        )  # fmt: skip
+            request,
+            "price.html.j2",
+            nav=self._nav(request, demonstration=bool(offers and offers.demonstration)),
+            asked=asked,
+            view=view,
+            faults={name: f"{t.wrong}. {t.do}" for name, t in texts if name in _FIELDS},
+            found=tuple(t for name, t in texts if name not in _FIELDS),
+            title=title,
+            offers=None if offers is None else offers.said,
+            entering=self._records is not None,
+            materials=MATERIALS,
+        )
+
+    def told_days(self, request: Request) -> Response:
+        """Days that prices were told with, the latest first."""
+        off = self._kept_off(request)
+        if off is not None:
+            return off
+        told = () if self._records is None else days_told(self._records)
+        lines = tuple((t.key, term("told-page.of-day", **_of(t))) for t in told)
+        return page(request, "told.html.j2", nav=self._nav(request), lines=lines, told=None)
+
+    def told(self, request: Request) -> Response:
+        """A day's prices as they were told."""
+        off = self._kept_off(request)
+        if off is not None:
+            return off
+        told = None if self._records is None else day_told(self._records, request.path_params["key"][:20])
+        if told is None:
+            return RedirectResponse("/price/told", status_code=303)
+        said = term("told-page.of-day", **_of(told))
+        return page(request, "told.html.j2", nav=self._nav(request), lines=(), told=told_day(told), said=said)
+
+    def _nav(self, request: Request, *, demonstration: bool = False) -> Nav:
+        days = self._source.list_days()
+        who = None if self._people is None else self._people.who(request)
+        first = days[0].day_id if days else None
+        return Nav("price", first, demonstration=demonstration, person=who.name if who else "")
+
+
+def _of(told: Told) -> dict[str, str]:
+    version = told.source.version or told.source.name
+    return {"when": when(told.at.astimezone()), "day": told.day or "", "version": version}
 
 
 def _asked(asked: dict[str, str]) -> PriceAsked:
     tonnes = typed_number(asked["tonnes"])
     return PriceAsked(
         number=asked["seconds"],
-        u_s=typed_number(asked["u"]),
+        u_s=typed_number(asked["u_s"]),
         tonnes=25.0 if tonnes is None else tonnes,
+        material=asked["material"] or None,
+        factors=tuple(asked["factor"].split()),
+        on=date.fromisoformat(asked["on"]) if asked["on"] else None,
     )
 
 
 def _unread(asked: dict[str, str]) -> tuple[Finding, ...]:
-    """Fields that hold something else than a number."""
-    named = (("u", term("price-page.u-name")), ("tonnes", term("price-page.tonnes-name")))
-    return tuple(
-        Finding("entry-no-number", Where(field=key), Severity.STOP, {"text": asked[key], "name": name})
-        for key, name in named
+    """Fields that hold something else than they may."""
+    found = [
+        Finding("entry-no-number", Where(field=key), Severity.STOP, {"text": asked[key], "name": key})
+        for key in ("u_s", "tonnes")
         if asked[key] and typed_number(asked[key]) is None
-    )
+    ]
+    if asked["seconds"] and parse_seconds(asked["seconds"]) is None:
+        values = {"text": asked["seconds"]}
+        found.append(Finding("number-unreadable", Where(field="seconds"), Severity.STOP, values))
+    if asked["material"] and asked["material"] not in MATERIALS:
+        values = {"text": asked["material"], "choices": ", ".join(MATERIALS)}
+        found.append(Finding("entry-no-choice", Where(field="material"), Severity.STOP, values))
+    try:
+        date.fromisoformat(asked["on"] or "2000-01-01")
+    except ValueError:
+        found.append(Finding("price-no-day", Where(field="on"), Severity.STOP, {"text": asked["on"]}))
+    return tuple(found)
 
 
-def _told(answer: PriceAnswer) -> tuple[FindingText, ...]:
+def _told(answer: PriceAnswer) -> tuple[Finding, ...]:
     """What has to be looked at; what is only worth knowing stands in the table's own words."""
-    return tuple(sentence(f) for f in answer.findings if f.severity is not Severity.NOTE)
-
-
-def _view(answer: PriceAnswer) -> _View | None:
-    price, advice, terms = answer.price, answer.advice, answer.terms
-    if price is None or advice is None or terms is None:
-        return None
-    place = place_unit(terms)
-    buyers = []
-    for row in price.rows:
-        net = row.net_per_t
-        buyers.append(
-            _Buyer(
-                short_name(row.outlet.buyer),
-                DASH if net is None else per_unit(net, place),
-                DASH if net is None else money_whole(net * price.lot.tonnes, place),
-                DASH if row.p_makes_it is None else f"{number(100.0 * row.p_makes_it)}\u00a0%",
-                row_remark(row),
-                row.usable,
-            )
-        )
-    best = price.best
-    u = (term("price.u-scatter", u=number(price.lot.u_s, 1)),) if answer.u_from_scatter else ()
-    return _View(
-        price_sentence(price, place),
-        price_drawing(price, place),
-        "" if best is None else term("price.dots", buyer=short_name(best.outlet.buyer)),
-        tuple(buyers),
-        advice_sentence(advice, price, place),
-        (*u, *price_lines(price, place), *advice_lines(advice, price, place)),
-        function_lines(price),
-    )
+    return tuple(f for f in answer.findings if f.severity is not Severity.NOTE)

@@ -12,6 +12,7 @@ from lodestarch.common.findings import Finding
 from lodestarch.sheets.terms_cells import terms_value
 from lodestarch.sheets.terms_columns import BANDS, FILE, ROWS
 from lodestarch.sheets.terms_entry import Key, Kind
+from lodestarch.sheets.terms_keys import PARTS
 from lodestarch.words.catalogues import term
 from lodestarch.words.findings import FindingText, sentence
 
@@ -169,7 +170,9 @@ def entry_form(
         name = prefix + key.name
         word = "layer_t" if prefix.startswith("layer") and key.name == "tonnes" else key.name
         choices = tuple((refers or {}).get(key.name, ())) if not prefix else ()
-        if key.kind is Kind.CHOICE:
+        if key.name == "shape":
+            choices = tuple((shape, shape) for shape in PARTS if shape != "table")
+        elif key.kind is Kind.CHOICE:
             choices = tuple((c, c.replace("-", " ")) for c in key.choices)
         elif key.kind is Kind.FLAG:
             choices = (("yes", term("answer.yes")), ("no", term("answer.no")))
@@ -179,7 +182,9 @@ def entry_form(
 
     def several(inner: str, keys: tuple[Key, ...]) -> tuple[tuple[TermsField, ...], ...]:
         count = len(_items(texts, inner, keys)) + blank
-        return tuple(tuple(one(k, f"{inner}[{n}].") for k in keys) for n in range(1, count + 1))
+        # A part or band may repeat the schedule's unit in a file; here it has nothing to add.
+        shown = [k for k in keys if k.name != "unit"]
+        return tuple(tuple(one(k, f"{inner}[{n}].") for k in shown) for n in range(1, count + 1))
 
     head = [k for k in rows.head if not (kind == FILE and k.name in {"note", "source", "entered_on"})]
     fields = tuple(one(k) for k in head if k.name not in _LATER)

@@ -22,6 +22,7 @@ from lodestarch.web.person import People
 from lodestarch.web.render import page
 from lodestarch.web.retest_lines import retests_view
 from lodestarch.web.ticket_lines import changes_in_words, register_lines, waiting_lines, waiting_sentence
+from lodestarch.web.ticket_price_view import ticket_price_view
 from lodestarch.words.catalogues import term
 from lodestarch.work.office.tickets_one import ticket_whole
 from lodestarch.work.office.tickets_register import find_tickets, register_of_tickets
@@ -67,8 +68,9 @@ class TicketPages:
     def ticket(self, request: Request) -> Response:
         """One ticket whole."""
         code = request.path_params["code"]
+        who = self._people.who(request)
         try:
-            whole = ticket_whole(self._records, code)
+            whole = ticket_whole(self._records, code, roles=who.roles if who else (), on=self._clock().date())
         except UnknownName:
             return self._lost(request, code)
         if code != whole.ticket.sample.key:
@@ -80,6 +82,7 @@ class TicketPages:
             view=ticket_view(whole),
             changes=changes_in_words(whole.changes),
             retests=None if whole.retests is None else retests_view(whole.retests, code),
+            priced=None if whole.price is None else ticket_price_view(whole.price),
             retest_from=RETEST_FROM,
             retest_rules=RETEST_RULES,
             causes=CAUSES,

@@ -12,6 +12,7 @@ from lodestarch.web.bearer import Gate
 from lodestarch.web.clock import Clock
 from lodestarch.web.person import People
 from lodestarch.work.office.retests import RetestTyped, ask_retest
+from lodestarch.work.office.ticket_price import tell_price
 
 __all__ = ["trade_entry_routes"]
 
@@ -25,6 +26,12 @@ class RetestBody(Body):
     appeal_sd_s: Text = ""
     asked_by: Text = ""
     reason: Text = ""
+
+
+class TellBody(Body):
+    """A price as told, and to whom."""
+
+    asked_by: Text
 
 
 def trade_entry_routes(records: Records, people: People, clock: Clock, gate: Gate) -> APIRouter:
@@ -42,5 +49,10 @@ def trade_entry_routes(records: Records, people: People, clock: Clock, gate: Gat
         """Ask for a retest; the answer names the sample that it will be run on."""
         typed = RetestTyped(**body.model_dump(exclude={"made_at"}))
         return answered(desk.take(request, entry, body, ask_retest, code, typed))
+
+    @api.post("/tickets/{code}/prices", status_code=201)
+    def prices(request: Request, entry: EntryId, code: str, body: TellBody) -> JSONResponse:
+        """Keep what a ticket was said to bring, to whom and under which version of the terms."""
+        return answered(desk.take(request, entry, body, tell_price, code, body.asked_by))
 
     return api

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 from lodestarch.trade.lot_price import LotPrice, Row
@@ -13,12 +14,13 @@ from lodestarch.words.drawing.prices import PRICES_PX, BuyerCurve, price_picture
 from lodestarch.words.drawing.svg import Drawing
 from lodestarch.words.limits import short_name
 from lodestarch.words.money import PlaceUnit, per_unit
-from lodestarch.words.numbers import figure
+from lodestarch.words.numbers import figure, number
 
-__all__ = ["price_drawing", "price_svg"]
+__all__ = ["PriceTable", "price_drawing", "price_svg", "price_table"]
 
 _LOW_S: Final = 62.0
 _HIGH_S: Final = 450.0
+_TABLE_STEP_S: Final = 25.0
 _AROUND_S: Final = 90.0
 """Least span drawn on both sides of the number. [s]"""
 
@@ -43,10 +45,10 @@ def price_drawing(price: LotPrice, place: PlaceUnit, locale: str = DEFAULT_LOCAL
         return Drawing("", term("price.title-none", locale))
     low, high = _span(price)
     curves = []
-    for row in rows:
+    names = _brief([short_name(row.outlet.buyer) for row in rows])
+    for row, name in zip(rows, names, strict=True):
         money = net_curve(row.outlet, price.lot.tonnes, price.turned_away_per_t or 0.0)
         xs, ys = corners(money, low, high)
-        name = short_name(row.outlet.buyer)
         curves.append(BuyerCurve(name, xs, [place.of(y) for y in ys], row is best))
     reports: tuple[float, ...] = ()
     title = term("price.title-none", locale)
@@ -58,6 +60,41 @@ def price_drawing(price: LotPrice, place: PlaceUnit, locale: str = DEFAULT_LOCAL
     return price_picture(curves, reports, _limits(rows), f"{place.sign}/{place.per}", title, locale)
 
 
+@dataclass(frozen=True, slots=True)
+class PriceTable:
+    """The picture as a table: seconds down, buyers across, net in the unit of the place."""
+
+    buyers: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    unit: str
+
+
+def price_table(price: LotPrice, place: PlaceUnit) -> PriceTable:
+    """Nets by seconds: every round number that is drawn, and each limit and the second below it."""
+    rows = [r for r in price.rows if r.net_per_t is not None]
+    low, high = _span(price)
+    at = {*_every(low, high, _TABLE_STEP_S), price.lot.seconds}
+    for limit, _ in _limits(rows):
+        at |= {s for s in (limit - 1.0, limit) if low <= s <= high}
+    curves = [net_curve(r.outlet, price.lot.tonnes, price.turned_away_per_t or 0.0) for r in rows]
+    lines = tuple(
+        (figure(s, 1), tuple(number(place.of(float(c.at(s))), 2) for c in curves)) for s in sorted(at)
+    )
+    names = tuple(short_name(r.outlet.buyer) for r in rows)
+    return PriceTable(names, lines, f"{place.sign}/{place.per}")
+
+
+def _every(low: float, high: float, step: float) -> list[float]:
+    first = int(-(-low // step))
+    return [i * step for i in range(first, int(high // step) + 1)]
+
+
+def _brief(names: list[str]) -> list[str]:
+    """First words of names, where these tell them apart."""
+    first = [name.split()[0] for name in names]
+    return [f if first.count(f) == 1 else name for f, name in zip(first, names, strict=True)]
+
+
 def _limits(rows: list[Row]) -> list[tuple[float, str]]:
     """Limits with the buyers who state them, each once."""
     names: dict[float, list[str]] = {}
@@ -66,7 +103,7 @@ def _limits(rows: list[Row]) -> list[tuple[float, str]]:
         for at in () if limit is None else (limit.at_least_s, limit.at_most_s):
             if at is not None:
                 names.setdefault(at, []).append(short_name(row.outlet.buyer).split()[0])
-    return [(at, f"{figure(at)} {', '.join(dict.fromkeys(who))}") for at, who in sorted(names.items())]
+    return [(at, ", ".join(dict.fromkeys(who))) for at, who in sorted(names.items())]
 
 
 def price_svg(price: LotPrice, place: PlaceUnit, locale: str = DEFAULT_LOCALE) -> str:

@@ -9,6 +9,7 @@ from typing import Final
 from lodestarch.words.catalogues import DEFAULT_LOCALE, term
 from lodestarch.words.drawing.plot import Axis, Curve, Dots, Stake, plot, ticks_for
 from lodestarch.words.drawing.svg import Drawing
+from lodestarch.words.numbers import figure
 
 __all__ = ["PRICES_PX", "BuyerCurve", "price_picture"]
 
@@ -19,9 +20,9 @@ _DOT: Final = 0.029
 """Height of a dot, as a share of the picture's own."""
 _COLUMNS: Final = 72
 """Columns of dots over the width: as many as fit without touching in a picture of 620 px."""
-_MARGIN: Final = 0.24
-_NAME: Final = 0.22
-"""Share of the width that a name needs."""
+_MARGIN: Final = 0.06
+_BESIDE: Final = 0.22
+"""Share of the width in which the buyers' names stand."""
 _BELOW: Final = 0.26
 """Share of the height that is kept for the dots beneath the lowest price."""
 
@@ -53,7 +54,7 @@ def price_picture(
     reports_s : sequence of float
         Reports of like chance at the best buyer. [s]
     limits : sequence of (float, str)
-        Seconds with the buyer's name.
+        Seconds with the names of the buyers who state them.
     unit : str
         As in ``$/bu``.
     title : str
@@ -70,21 +71,18 @@ def price_picture(
         Curve(c.seconds, c.net, "first" if c.best else "quiet", c.name)
         for c in sorted(curves, key=lambda c: not c.best)
     ]
-    stakes = _stakes([(at, name) for at, name in limits if x.low < at < x.high], x)
-    return plot(drawn, x, y, title, stakes=stakes, dots=[_stacked(reports_s, x, y)], height_px=PRICES_PX)
-
-
-def _stakes(limits: Sequence[tuple[float, str]], x: Axis) -> list[Stake]:
-    """Limits as lines; of neighbours too close for two names the last carries both."""
-    out: list[Stake] = []
-    waiting: list[str] = []
-    for i, (at, name) in enumerate(limits):
-        close = i + 1 < len(limits) and x.share(limits[i + 1][0]) - x.share(at) < _NAME
-        waiting.append(name)
-        out.append(Stake(at, "" if close else " · ".join(waiting)))
-        if not close:
-            waiting = []
-    return out
+    stakes = [Stake(at, f"{figure(at)} s", who=who) for at, who in limits if x.low < at < x.high]
+    return plot(
+        drawn,
+        x,
+        y,
+        title,
+        stakes=stakes,
+        dots=[_stacked(reports_s, x, y)],
+        height_px=PRICES_PX,
+        right=_BESIDE,
+        stairs=True,
+    )
 
 
 def _stacked(reports_s: Sequence[float], x: Axis, y: Axis) -> Dots:

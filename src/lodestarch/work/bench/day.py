@@ -7,6 +7,7 @@ from datetime import datetime
 
 import polars as pl
 
+from lodestarch.common.canonical import sha256_hex
 from lodestarch.common.findings import Finding, Severity, Where, in_order
 from lodestarch.control.bench_rules import CheckMaterial, bench_findings
 from lodestarch.control.check_outcomes import check_outcomes
@@ -44,6 +45,8 @@ from lodestarch.work.bench.earlier import Earlier, earlier_days, nothing_earlier
 from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
 from lodestarch.work.office.day_prices import prices_of_day
+from lodestarch.work.office.terms_kept import read_kept, standing_terms
+from lodestarch.work.office.told_prices import TermsSource, tell, told_of_day
 from lodestarch.work.people.permissions import unit_for
 from lodestarch.work.quality.control_records import known_materials
 
@@ -62,6 +65,8 @@ class _Files:
     pairs: ReadPairs
     findings: tuple[Finding, ...]
     """On mapping, check materials, terms, grades and earlier pairs."""
+    terms_from: TermsSource | None = None
+    """Where the terms came from: a file of the order's, or the records."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +111,7 @@ def run_day(order: DayOrder, *, records: Records | None, person: str, at: dateti
     if records is None:
         return _outcome(order, files, book_of(None), _nothing_known(), nothing_earlier(), None, at)
     with unit_for(records, person, at, "sheet.store") as unit:
-        files = replace(files, materials=_with_kept(files.materials, unit))
+        files = _with_terms(replace(files, materials=_with_kept(files.materials, unit)), unit)
         known = _known(unit, files.bench.frame, take=order.take_changes is not None)
         mine = files.bench.frame["sample"].unique(maintain_order=True).to_list()
         earlier = earlier_days(unit, mine, demonstration=order.demonstration)
@@ -115,6 +120,8 @@ def run_day(order: DayOrder, *, records: Records | None, person: str, at: dateti
         if stored.new:
             # A root at the day's end lets one paper of the day carry a short proof later.
             unit.root()
+        if outcome.prices is not None and files.terms_from is not None:
+            tell(unit, told_of_day(outcome.prices), files.terms_from, at, day=stored.day_id)
         account = replace(
             outcome.sheet, already_known=stored.already_known, changed_since=stored.changed.height
         )
@@ -150,7 +157,20 @@ def _read(order: DayOrder) -> _Files:
         grades,
         pairs,
         (*(mapping.findings if mapping else ()), *more, *pairs.findings),
+        TermsSource(order.terms.name, sha256_hex(order.terms.data), None) if order.terms else None,
     )
+
+
+def _with_terms(files: _Files, view: View) -> _Files:
+    """Terms of the order, else those that stand in the records."""
+    kept = standing_terms(view)
+    if kept is None:
+        return files
+    read = read_kept(kept).terms
+    if files.terms_from is not None and files.terms != read:
+        return files
+    # A file that says what stands is told under the version that it is.
+    return replace(files, terms=read, terms_from=TermsSource(kept.source, kept.sha256, kept.key))
 
 
 def _with_kept(given: tuple[CheckMaterial, ...], view: View) -> tuple[CheckMaterial, ...]:

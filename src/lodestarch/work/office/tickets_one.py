@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from lodestarch.common.canonical import Json
@@ -16,6 +16,7 @@ from lodestarch.work.bench.choices import limits_read_out
 from lodestarch.work.bench.sample_named import sample_named
 from lodestarch.work.bench.ticket import TicketInWork, tickets_in_work
 from lodestarch.work.office.retests_combined import RetestStory, retests_of
+from lodestarch.work.office.ticket_price import TicketPrice, ticket_price
 from lodestarch.work.office.tickets_answer import line_to_read_out
 
 __all__ = ["Change", "Said", "TicketWhole", "ticket_whole"]
@@ -55,6 +56,8 @@ class TicketWhole:
     """Revisions of readings that something else took the place of."""
     retests: RetestStory | None = None
     """The load's retests with the number that counts; none where it was tested once."""
+    price: TicketPrice | None = None
+    """What it brings; none where whoever looks may not see prices, or there is nothing to price by."""
 
 
 def _changes(
@@ -81,8 +84,20 @@ def _changes(
     return tuple(sorted(out, key=lambda change: change.at))
 
 
-def ticket_whole(records: Records, code: str) -> TicketWhole:
+def ticket_whole(
+    records: Records, code: str, *, roles: tuple[str, ...] = (), on: date | None = None
+) -> TicketWhole:
     """Return everything that is kept of one ticket.
+
+    Parameters
+    ----------
+    records : Records
+    code : str
+        Ticket or sample.
+    roles : tuple of str
+        Of whoever looks; prices go to those that may see them.
+    on : date, optional
+        Day of the offers; without it nothing is priced.
 
     Raises
     ------
@@ -108,4 +123,5 @@ def ticket_whole(records: Records, code: str) -> TicketWhole:
             _changes(view, sample, view.names("people"), retests),
             tuple(kept.readings.filter(~kept.readings["stands"]).iter_rows(named=True)),
             retests,
+            None if on is None else ticket_price(view, ticket, roles=roles, on=on),
         )
