@@ -21,7 +21,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lodestarch.web.pace import Pace
 
-__all__ = ["HEADERS", "LARGEST_BODY", "Guard", "Refusal", "SessionKeeper"]
+__all__ = ["HEADERS", "LARGEST_BODY", "Guard", "Refusal", "SessionKeeper", "cookie_name"]
 
 Refusal = Callable[[Scope, int, str], Response]
 """Makes the page (or the JSON) that says why: scope, HTTP status, name of the reason in words."""
@@ -44,6 +44,8 @@ LARGEST_BODY: Final = 24 * 1024 * 1024
 """Bytes of a body; a sheet of last year's harvest is about a tenth of it."""
 _OPEN_PATHS: Final = "/static/"
 _API: Final = "/api/v1/"
+_TRANSPORT: Final = "max-age=31536000"
+"""Over TLS alone: a browser that came by it never comes without it again for a year. [s]"""
 _LONG_S: Final = 30 * 24 * 3600
 """A session ends with the server; the cookie may outlive a closed browser window until then."""
 
@@ -81,6 +83,11 @@ def _writing_fault(headers: Headers) -> tuple[int, str] | None:
     if not (length.isascii() and length.isdigit()):
         return 411, "length"
     return (413, "large") if len(length) > 12 or int(length) > LARGEST_BODY else None
+
+
+def cookie_name(name: str, scheme: str) -> str:
+    """A cookie's name; over TLS with the prefix that ties it to this host alone."""
+    return f"__Host-{name}" if scheme == "https" else name
 
 
 def _brings_token(scope: Scope, headers: Headers) -> bool:
@@ -156,6 +163,8 @@ class Guard:
                 for name, value in HEADERS.items():
                     headers[name] = value
                 headers["Cache-Control"] = _keeping(scope)
+                if scope["scheme"] == "https":
+                    headers["Strict-Transport-Security"] = _TRANSPORT
             await send(message)
 
         answer = self._answer(scope) or self._app
@@ -197,7 +206,7 @@ class Guard:
     def _cookie_name(self, scope: Scope) -> str:
         # Cookies of one host are shared by all its ports: two workbenches keep theirs apart by name.
         server = scope.get("server") or ("", 0)
-        return f"lodestarch_{server[1] or 0}"
+        return cookie_name(f"lodestarch_{server[1] or 0}", scope["scheme"])
 
     def _has_session(self, scope: Scope, headers: Headers) -> bool:
         try:

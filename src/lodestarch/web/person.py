@@ -14,6 +14,7 @@ from lodestarch.records.accounts import Who
 from lodestarch.records.engine import Records
 from lodestarch.web.bearer import holder_asking
 from lodestarch.web.clock import Clock
+from lodestarch.web.guard import cookie_name
 
 __all__ = ["Choice", "NobodyChosen", "People"]
 
@@ -98,6 +99,7 @@ class People:
             # Whoever is the first at a lab of one person is added with all roles.
             with self._records.unit(name.strip(), self._clock()) as unit:
                 value = _NAME + unit.person
+        self._end(request)
         response.set_cookie(
             self._cookie(request),
             value,
@@ -108,11 +110,16 @@ class People:
         )
 
     def leave(self, request: Request, response: Response) -> None:
-        """Forget who was at this computer."""
+        """Forget who was at this computer, and have the browser drop pages that it kept."""
+        self._end(request)
+        response.delete_cookie(self._cookie(request))
+        response.headers["Clear-Site-Data"] = '"cache"'
+
+    def _end(self, request: Request) -> None:
+        """End the session that came with a request: it is of no use to anybody afterwards."""
         said = request.cookies.get(self._cookie(request), "")
         if said.startswith(_TOKEN):
             self._records.log_out(said.removeprefix(_TOKEN))
-        response.delete_cookie(self._cookie(request))
 
     def _by_token(self, token: str) -> Who | None:
         at = self._clock()
@@ -126,4 +133,4 @@ class People:
 
     @staticmethod
     def _cookie(request: Request) -> str:
-        return f"lodestarch_person_{request.url.port or 0}"
+        return cookie_name(f"lodestarch_person_{request.url.port or 0}", request.url.scheme)

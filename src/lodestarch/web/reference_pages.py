@@ -14,6 +14,7 @@ from lodestarch.web.nav import Nav
 from lodestarch.web.person import People
 from lodestarch.web.render import page
 from lodestarch.web.setup_places import SETUP_PAGES
+from lodestarch.words.catalogues import terms
 
 __all__ = ["ReferencePages", "operations"]
 
@@ -110,12 +111,15 @@ class ReferencePages:
 
     def reference(self, request: Request) -> Response:
         """Everything that can be asked for."""
-        who = self._people.who(request)
+        who, words = self._people.who(request), terms()
         return page(
             request,
             "setup_api.html.j2",
             nav=Nav("setup", person=who.name if who else ""),
             setup_pages=SETUP_PAGES,
             here="/setup/api",
-            grouped=operations(request.app.openapi()),
+            grouped={
+                words.get(f"reference.tag-{tag}", tag): asked
+                for tag, asked in operations(request.app.openapi()).items()
+            },
         )

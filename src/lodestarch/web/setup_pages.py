@@ -74,6 +74,8 @@ class SetupPages:
                 self._records,
                 posted.one("person"),
                 posted.one("password"),
+                current=posted.one("current"),
+                origin=request.client.host if request.client else "",
                 person=self._people.require(request).person,
                 at=self._clock(),
             )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from lodestarch.common.findings import Finding, Severity, Where
-from lodestarch.records.accounts import PasswordRefused
+from lodestarch.records.accounts import LoginRefused, PasswordRefused
 from lodestarch.records.engine import Records
 from lodestarch.records.people import ALL_ROLES
 from lodestarch.records.tables import Person
@@ -73,13 +73,52 @@ def add_staff(
 
 
 def set_password_of(
-    records: Records, key: str, password: str, *, person: str, at: datetime
+    records: Records,
+    key: str,
+    password: str,
+    *,
+    current: str = "",
+    origin: str = "",
+    person: str,
+    at: datetime,
 ) -> tuple[Finding, ...]:
-    """Give somebody a password, or another one; the keeper for everybody, each person for themselves."""
+    """Give somebody a password, or another one; the keeper for everybody, each person for themselves.
+
+    Parameters
+    ----------
+    records : Records
+    key : str
+        Whose it is to be.
+    password : str
+    current : str
+        The one that holds now: wanted from whoever changes their own.
+    origin : str
+        Where the request came from; wrong tries from there make the next one wait.
+    person : str
+        Key of who does it.
+    at : datetime
+    """
     try:
+        if key == person and (wrong := _current_wrong(records, key, current, origin, at)):
+            return wrong
         action = "own.see" if key == person else "people.change"
         with unit_for(records, person, at, action) as unit:
             unit.set_password(key, password)
             return ()
     except PasswordRefused as cause:
         return _refused(cause)
+
+
+def _current_wrong(
+    records: Records, key: str, current: str, origin: str, at: datetime
+) -> tuple[Finding, ...]:
+    """What is wrong with the present password as given; nothing where there is none."""
+    with records.view() as view:
+        name, has_one = view.names("people").get(key, ""), view.has_password(key)
+    if not has_one:
+        return ()
+    try:
+        records.log_out(records.log_in(name, current, origin, at))
+    except LoginRefused:
+        return (Finding("password-wrong", Where(field="current"), Severity.STOP),)
+    return ()

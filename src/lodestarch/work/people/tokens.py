@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from lodestarch.common.canonical import sha256_hex
-from lodestarch.common.findings import Finding, Severity, Where
+from lodestarch.common.findings import Finding, Severity, Value, Where
 from lodestarch.records.accounts import Who
 from lodestarch.records.engine import Records
 from lodestarch.records.log import utc_text
@@ -102,8 +102,8 @@ def _findings(typed: TokenTyped, holder: str | None) -> tuple[Finding, ...]:
         values = {"text": ", ".join(typed.scopes)[:40], "choices": ", ".join(SCOPES)}
         found.append(Finding("entry-no-choice", Where(field="scopes"), Severity.STOP, values))
     if _days(typed.days) is None:
-        values = {"text": typed.days[:40], "most": LONGEST_DAYS}
-        found.append(Finding("token-days", Where(field="days"), Severity.STOP, values))
+        days: dict[str, Value] = {"text": typed.days[:40], "most": LONGEST_DAYS}
+        found.append(Finding("token-days", Where(field="days"), Severity.STOP, days))
     if holder is None:
         found.append(Finding("person-unknown", Where(field="holder"), Severity.STOP))
     return tuple(found)
