@@ -135,7 +135,7 @@ class PricePages:
             found=tuple(t for name, t in texts if name not in _FIELDS),
             title=title,
             offers=None if offers is None else offers.said,
-            entering=self._records is not None,
+            entering=self._people is not None,
             materials=MATERIALS,
         )
 
