@@ -17,6 +17,7 @@ from lodestarch.common.nomenclature import QUANTITIES
 from lodestarch.method.profile_fields import FIELDS
 from lodestarch.method.shipped import shipped_profiles
 from lodestarch.words.catalogues import sentences
+from lodestarch.words.trade_words import trade_regions, trade_words
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
@@ -50,7 +51,10 @@ def nomenclature() -> str:
         "bounds what can be a value at all; what a method allows is a field of a profile.\n\n"
         f"{quantities}\n## Fields of a method profile\n\n"
         "Every field of a profile carries value, provenance and source; see [profiles](profiles.md).\n\n"
-        f"{fields}"
+        f"{fields}\n## Words of the trade by region\n\n"
+        "What this program calls a thing, and what it is called where you trade. Common practice; no standard fixes "
+        "these words.\n\n"
+        f"{_table(['here', 'what it is', *trade_regions()], [[w.here, w.means, *w.said] for w in trade_words()])}"
     )
 
 
