@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from lodestarch.web.price_view import PriceView, price_view
 from lodestarch.words.catalogues import term
 from lodestarch.words.findings import sentence
+from lodestarch.words.limits import short_name
 from lodestarch.words.money import PlaceUnit, per_unit, place_unit
-from lodestarch.words.numbers import number
+from lodestarch.words.numbers import figure, number
 from lodestarch.words.times import when
 from lodestarch.work.office.ticket_price import TicketPrice
 from lodestarch.work.office.told_prices import Told
@@ -42,7 +43,7 @@ def ticket_price_view(priced: TicketPrice) -> TicketPriceView:
     answer, price = priced.answer, priced.answer.price
     said = []
     if price is not None:
-        tonnes = number(price.lot.tonnes, 1)
+        tonnes = figure(price.lot.tonnes, 1)
         said.append(
             term("ticket-price.tonnes" if priced.tonnes_known else "ticket-price.usual", tonnes=tonnes)
         )
@@ -69,6 +70,6 @@ def _told(told: Told, place: PlaceUnit) -> str:
         when=at,
         seconds=number(said["seconds"], 1),
         net=per_unit(said["net_per_t"], place),
-        buyer=said["buyer"],
+        buyer=short_name(said["buyer"]),
         version=told.source.version or told.source.name,
     )
