@@ -1,4 +1,4 @@
-"""Plan and Bins as JSON, for whoever shows them elsewhere; keys as in ``docs/json.md``."""
+"""Plan and Bins as JSON, for whoever shows them elsewhere; keys as in ``docs/api.md``."""
 
 from __future__ import annotations
 

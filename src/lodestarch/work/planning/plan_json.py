@@ -1,4 +1,4 @@
-"""The pages of planning as JSON; keys as in ``docs/json.md`` and ``docs/api.md``."""
+"""The pages of planning as JSON; keys as in ``docs/api.md``."""
 
 from __future__ import annotations
 
