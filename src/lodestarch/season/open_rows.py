@@ -1,7 +1,7 @@
 """Rows of a season that may leave the house: coarser where a cell is small, and without names.
 
 A row keeps district, variety and week only where enough results of enough growers share them; otherwise the
-district is left empty, then the week, then the variety; what is still alone is withheld. No totals are given,
+week is left empty, then the district, then the variety; what is still alone is withheld. No totals are given,
 from which a withheld row could be worked out.
 """
 
@@ -36,7 +36,7 @@ OPEN: Final[dict[str, pl.DataType]] = {
 
 _LEVELS: Final = (
     ("season", "week", "district", "variety"),
-    ("season", "week", "variety"),
+    ("season", "district", "variety"),
     ("season", "variety"),
     ("season",),
 )
