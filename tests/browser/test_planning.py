@@ -85,7 +85,19 @@ def test_a_truck_by_keypad_gets_its_word_and_the_hand_stays_at_the_form(seen):
 
 def test_a_number_that_comes_from_elsewhere_ends_the_waiting_by_itself(seen, server):
     page = seen.open("/plan/receive")
+    # A slip in another row is told, and stays told, while the page looks for news.
+    other = page.locator("tr", has=page.locator("th", has_text="7515"))
+    other.get_by_label("Result, s 7515").fill("2b7")
+    other.get_by_role("button", name="It reads").click()
+    expect(other.locator(".fault").first).to_contain_text("is no reading")
+    expect(other.get_by_label("Result, s 7515")).to_have_value("2b7")
+    assert violations(seen, EVERYTHING) == []
+    other.get_by_label("Result, s 7515").fill("231")
+    other.get_by_role("button", name="It reads").click()
+    expect(other).to_contain_text("DUMP 4", timeout=15_000)
+    page.locator("h1").click()
     page.keyboard.press("n")
+    expect(page.get_by_label("Ticket", exact=True)).to_be_focused()
     page.keyboard.type("93")  # somebody is typing while it comes
     page.request.post(
         f"{server.address}/api/v1/plan/receive/trucks/7513/number",

@@ -29,9 +29,12 @@ function formOf(entry) {
   return document.querySelector(`form[data-entry="${CSS.escape(entry.path)}"]`);
 }
 
-/** Draw what follows from the entries; details that were open stay open. */
-async function draw() {
-  if (!now) return;
+/**
+ * Draw what follows from the entries. Looking from time to time waits while something that was not taken is
+ * still told at its field. A hand whose row is gone goes back to where the next entry begins.
+ */
+async function draw({ looking = false } = {}) {
+  if (!now || (looking && now.querySelector(".fault:not([hidden])"))) return;
   const mine = ++asked;
   const got = await part(now.dataset.part);
   if (!got?.found || mine !== asked || got.html === drawn) return;
@@ -40,6 +43,7 @@ async function draw() {
   drawn = got.html;
   restore(now);
   putBack(now, kept);
+  if (kept && document.activeElement === document.body) now.querySelector(".entries input")?.focus();
 }
 
 /** An entry is kept, not yet sent: empty its fields, and the hand goes back to the first. */
@@ -88,4 +92,4 @@ listenToForms(outbox, onKept);
 document.addEventListener("change", onFile);
 restore(document);
 outbox.soon(0);
-if (now?.dataset.every) setInterval(() => document.hidden || draw(), Number(now.dataset.every));
+if (now?.dataset.every) setInterval(() => document.hidden || draw({ looking: true }), Number(now.dataset.every));
