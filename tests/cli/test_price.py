@@ -122,3 +122,59 @@ def test_schedules_that_do_not_fit_name_their_band(tmp_path):
     assert (found["terms-schedule-gap"]["low"], found["terms-schedule-gap"]["high"]) == (250, 260)
     assert found["price-not-evaluated"]["reason"] == "price-schedule-unread"
     assert got["best"] == "dunveth-24-11"
+
+
+def test_what_was_agreed_at_the_best_buyer_is_said():
+    said = " ".join(plain(run("310", "--u", "9").output).split())
+    assert (
+        "At Quillmere Milling the number at its destination is final; the sample is drawn by the buyer"
+        in said
+    )
+    assert "an appeal is open for 10 days; results combine by 'all count'" in said
+    best = body("310", "--u", "9")["buyers"][0]
+    assert (best["final"], best["sampled_by"], best["appeal_days"]) == ("destination", "buyer", 10)
+    assert (best["retest_rule"], best["test_paid_by"]) == ("all-count", "loser")
+
+
+def test_a_cargo_by_the_clause_of_its_contract():
+    """Dunveth: average of 300 with no sublot below its minimum; the limits need not be typed."""
+    answer = body("340", "330", "320", "280", "250", "--offer", "dunveth-24-11")
+    assert answer["agreed"] == "average-with-sublot-minimum"
+    by = {c["judged"]: c for c in answer["clauses"]}
+    assert (by["weighted-average"]["value"], by["weighted-average"]["within"]) == (304.0, True)
+    assert by["average-with-sublot-minimum"]["within"] is False
+    codes = {f["code"] for f in body("340", "330", "--offer", "nobody")["findings"]}
+    assert "retest-offer-unknown" in codes
+    codes = {f["code"] for f in body("340", "330", "--offer", "pellanor-spot")["findings"]}
+    assert "retest-offer-no-limit" in codes
+
+
+def test_a_basis_of_protein_is_asked_for_where_an_offer_states_its_own(tmp_path):
+    from lodestarch import demo
+
+    text = demo.terms().decode().replace("price = 6.31\n", "price = 6.31\nprotein_basis_pct = 12\n")
+    file = tmp_path / "terms.toml"
+    file.write_text(text, encoding="utf-8")
+    asked = ("310", "--u", "9", "--terms", str(file), "--factor", "protein_pct=11")
+    assert "price-protein-basis" in {f["code"] for f in body(*asked)["findings"]}
+    stated = body(*asked, "--factor", "protein_basis_pct=0")
+    assert "price-protein-basis" not in {f["code"] for f in stated["findings"]}
+
+
+def test_terms_as_a_sheet_price_as_the_same_terms_in_toml(tmp_path):
+    rows = (
+        "table,id,buyer,buyer_name,place,freight,freight_unit,material,price,price_unit,factor,judged,at_least,currency\n"
+        "file,,,,,,,,,,,,,USD\n"
+        "bid,spot,mill,Mill,Gate,3,USD/t,wheat,220,USD/t,fn_s,per-load,300,\n"
+    )
+    file = tmp_path / "terms.csv"
+    file.write_text(rows, encoding="utf-8")
+    answer = body("330", "--u", "1", "--terms", str(file), "--turned-away", "150")
+    assert answer["best"] == "spot"
+    assert answer["net_per_t"] == pytest.approx(217.0, abs=1e-6)
+    renamed = tmp_path / "theirs.csv"
+    renamed.write_text(rows.replace("price_unit", "Per"), encoding="utf-8")
+    mapping = tmp_path / "m.toml"
+    mapping.write_text('[columns]\n"Per" = "price_unit"\n', encoding="utf-8")
+    same = body("330", "--u", "1", "--terms", str(renamed), "--mapping", str(mapping), "--turned-away", "150")
+    assert same["net_per_t"] == answer["net_per_t"]

@@ -10,6 +10,7 @@ from lodestarch.decide.referee import (
     HowRun,
     LabResult,
     Party,
+    PaysRule,
     RefereeRule,
     Verdict,
     critical_difference,
@@ -86,3 +87,20 @@ def test_runs_that_are_not_alike():
 def test_what_makes_no_sense_is_refused(args):
     with pytest.raises(OutOfRange):
         critical_difference(*args)
+
+
+@pytest.mark.parametrize(
+    ("paid_by", "pays"),
+    [
+        (PaysRule.LOSER, Party.FIRST),
+        (PaysRule.SHARED, Party.BOTH),
+        (PaysRule.FIRST, Party.FIRST),
+        (PaysRule.SECOND, Party.SECOND),
+    ],
+)
+def test_who_was_agreed_to_pay(paid_by, pays):
+    """320 and 280 s, a third of 288 s: the first lab lies farther."""
+    rule = RefereeRule.MEDIAN
+    got = referee(lab(320.0), lab(280.0), 6.0, 10.0, third_s=288.0, rule=rule, paid_by=paid_by)
+    assert got.pays is pays
+    assert referee(lab(301.0), lab(300.0), 6.0, 10.0, paid_by=paid_by).pays is None

@@ -14,6 +14,7 @@ from lodestarch.words.catalogues import term
 from lodestarch.words.decide import how_often
 from lodestarch.words.numbers import figure, number
 from lodestarch.work.pocket.referee import (
+    PAYS_RULES,
     REFEREE_RULES,
     RefereeAnswer,
     RefereeAsked,
@@ -40,6 +41,9 @@ def referee(
     rule: Annotated[
         str | None, typer.Option(help=f"What was agreed for it: {', '.join(REFEREE_RULES)}.")
     ] = None,
+    paid_by: Annotated[
+        str, typer.Option(help=f"Who was agreed to pay the third test: {', '.join(PAYS_RULES)}.")
+    ] = "loser",
     basis: Annotated[
         list[str] | None, typer.Option(help="Moisture basis, 14 or as-is; once for both, or twice.")
     ] = None,
@@ -56,12 +60,15 @@ def referee(
     """Two labs differ: by more than they should, run alike, what a third result makes of it, who pays."""
     if rule is not None and rule not in REFEREE_RULES:
         raise typer.BadParameter(f"one of {', '.join(REFEREE_RULES)}", param_hint="--rule")
+    if paid_by not in PAYS_RULES:
+        raise typer.BadParameter(f"one of {', '.join(PAYS_RULES)}", param_hint="--paid-by")
     if set(corrected or ()) - set(_CORRECTED):
         raise typer.BadParameter(f"one of {', '.join(_CORRECTED)}", param_hint="--corrected")
     asked = RefereeAsked(
         results=tuple(results), repeat_s=repeat_u, between_s=between_u, third=third, rule=rule,
         basis=tuple(basis or ()), tubes=tuple(tubes or ()), corrected=tuple(corrected or ()),
         pressure_hpa=tuple(pressure or ()), portion_g=tuple(portion or ()),
+        paid_by=paid_by,
     )  # fmt: skip
     answer = referee_for(asked)
     if as_json:
@@ -95,7 +102,8 @@ def _say(asked: RefereeAsked, answer: RefereeAnswer) -> None:
         third, final = figure(answer.third_s, 1), number(got.final_s, 1)
         say(term("referee.final", third=third, final=final, rule=rule))
     if got.pays is not None:
-        _sentence(term(f"referee.pays-{got.pays.value}"))
+        agreed = "" if asked.paid_by == "loser" else "-agreed"
+        _sentence(term(f"referee.pays-{got.pays.value}{agreed}"))
 
 
 def _sentence(text: str) -> None:

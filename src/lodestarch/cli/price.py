@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from lodestarch.cli.options import AsJson, decimal
+from lodestarch.cli.options import AsJson, day_of, decimal
 from lodestarch.cli.output import emit_json, finish, say, show_findings
 from lodestarch.cli.price_table import show_cargo, show_price
 from lodestarch.work.office.price import CargoAsked, PriceAsked
@@ -21,15 +20,6 @@ if TYPE_CHECKING:
     from lodestarch.sheets.terms import ReadTerms
 
 __all__ = ["price"]
-
-
-def _day(text: str | None) -> date | None:
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise typer.BadParameter(f"{text!r} is not a day; type it as 2024-08-21", param_hint="--on") from None
 
 
 def _terms(path: Path | None, mapping: Path | None) -> tuple[ReadTerms, bool]:
@@ -82,7 +72,8 @@ def price(
     material: Annotated[str | None, typer.Option(help="wheat, durum, rye ...")] = None,
     grain_class: Annotated[str | None, typer.Option("--class", help="As the terms write it.")] = None,
     factor: Annotated[
-        list[str] | None, typer.Option(help="Another factor, key=value: moisture_pct=13.2. Repeat it.")
+        list[str] | None,
+        typer.Option(help="Another factor, key=value: moisture_pct=13.2, protein_basis_pct=12. Repeat it."),
     ] = None,
     on: Annotated[str | None, typer.Option(help="Day of the offers. [default: that of the terms]")] = None,
     jurisdiction: Annotated[
@@ -112,12 +103,17 @@ def price(
     counts_from: Annotated[
         float | None, typer.Option(parser=decimal, help="For a cargo: smallest report that counts. [s]")
     ] = None,
+    offer: Annotated[
+        str | None,
+        typer.Option(help="For a cargo: contract or bid of the terms whose clause it is judged by."),
+    ] = None,
     picture: Annotated[Path | None, typer.Option(help="Write price against seconds here, SVG.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """What a number brings: net at every buyer over the odds, what to do, and what would change it."""
-    if len(numbers) > 1 or limit is not None or at_most is not None:
-        _cargo(CargoAsked(numbers, limit, at_most, sublot_limit, counts_from), as_json=as_json)
+    if len(numbers) > 1 or limit is not None or at_most is not None or offer is not None:
+        cargo = CargoAsked(numbers, limit, at_most, sublot_limit, counts_from, offer)
+        _cargo(cargo, None if offer is None else _terms(terms, mapping)[0], as_json=as_json)
         return
     from lodestarch.plan.advice import Costs
     from lodestarch.trade.law import JURISDICTIONS
@@ -130,7 +126,7 @@ def price(
     read, demonstration = _terms(terms, mapping)
     asked = PriceAsked(
         number=numbers[0], u_s=u, tonnes=25.0 if tonnes is None else tonnes, profile=profile,
-        as_is=as_is, material=material, grain_class=grain_class, factors=factor or (), on=_day(on),
+        as_is=as_is, material=material, grain_class=grain_class, factors=factor or (), on=day_of(on),
         jurisdiction=jurisdiction,
         turned_away_per_t=turned_away, costs=Costs(retest_cost, 0.0, storage),
     )  # fmt: skip
@@ -153,11 +149,11 @@ def price(
     finish(answer.findings, answered=answered)
 
 
-def _cargo(asked: CargoAsked, *, as_json: bool) -> None:
+def _cargo(asked: CargoAsked, read: ReadTerms | None, *, as_json: bool) -> None:
     from lodestarch.work.office.price import cargo_for
     from lodestarch.work.office.price_json import cargo_as_dict
 
-    answer = cargo_for(asked)
+    answer = cargo_for(asked, read)
     if as_json:
         emit_json(cargo_as_dict(answer), answer.findings)
     else:

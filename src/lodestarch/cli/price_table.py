@@ -75,4 +75,7 @@ def show_cargo(answer: CargoAnswer) -> None:
     columns = [("clause", "left"), ("judged", "right"), ("", "left"), ("", "left")]
     table(columns, rows)
     say()
-    say(term("cargo-clause.which"))
+    if answer.agreed is None:
+        say(term("cargo-clause.which"))
+    else:
+        say(term("cargo-clause.agreed", clause=term(f"cargo-clause.{answer.agreed.value}")))

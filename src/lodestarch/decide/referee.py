@@ -15,6 +15,7 @@ __all__ = [
     "HowRun",
     "LabResult",
     "Party",
+    "PaysRule",
     "Referee",
     "RefereeRule",
     "Verdict",
@@ -45,6 +46,16 @@ class Party(StrEnum):
     FIRST = "first"
     SECOND = "second"
     BOTH = "both"
+
+
+class PaysRule(StrEnum):
+    """Who was agreed to pay the third test."""
+
+    LOSER = "loser"
+    """The side that lies farther from it; both where they lie equally far."""
+    SHARED = "shared"
+    FIRST = "first"
+    SECOND = "second"
 
 
 class Verdict(StrEnum):
@@ -183,7 +194,7 @@ def unlike(first: HowRun, second: HowRun) -> tuple[Finding, ...]:
 
 def referee(
     first: LabResult, second: LabResult, s_r_s: float, s_R_s: float, *,
-    third_s: float | None = None, rule: RefereeRule | None = None,
+    third_s: float | None = None, rule: RefereeRule | None = None, paid_by: PaysRule = PaysRule.LOSER,
 ) -> Referee:  # fmt: skip
     """Judge two labs' results on one sample, with the retained sample's third where there is one.
 
@@ -196,6 +207,8 @@ def referee(
         Result of a third lab on the retained sample. [s]
     rule : RefereeRule, optional
         As agreed.
+    paid_by : PaysRule
+        As agreed: who pays the third test.
 
     Raises
     ------
@@ -205,8 +218,8 @@ def referee(
     Notes
     -----
     Within the critical difference both stand and their mean is final: a third test would decide by chance.
-    Beyond it the rule decides; the lab farther from the third pays, both where they are equally far (the
-    losing party pays: Regulation (EU) 2016/1240, for intervention).
+    Beyond it the rule decides. Where the loser pays it is the lab farther from the third, both where they are
+    equally far (the losing party pays: Regulation (EU) 2016/1240, for intervention).
     """
     findings = unlike(first.how, second.how)
     apart = any(f.severity is Severity.STOP for f in findings)
@@ -225,7 +238,7 @@ def referee(
     final = _final(rule, first.value_s, second.value_s, third_s)
     return Referee(
         Verdict.DIFFER, difference, critical, p, mean, final, False,
-        _pays(first.value_s, second.value_s, third_s), findings,
+        _pays(paid_by, first.value_s, second.value_s, third_s), findings,
     )  # fmt: skip
 
 
@@ -241,7 +254,9 @@ def _final(rule: RefereeRule, a: float, b: float, third: float) -> float:
     return 0.5 * (third + min((a, b), key=lambda v: abs(v - third)))
 
 
-def _pays(a: float, b: float, third: float) -> Party:
+def _pays(paid_by: PaysRule, a: float, b: float, third: float) -> Party:
+    if paid_by is not PaysRule.LOSER:
+        return {PaysRule.FIRST: Party.FIRST, PaysRule.SECOND: Party.SECOND}.get(paid_by, Party.BOTH)
     far_a, far_b = abs(a - third), abs(b - third)
     if far_a == far_b:
         return Party.BOTH

@@ -10,6 +10,7 @@ from typing import Final
 from lodestarch.common.provenance import Provenance
 from lodestarch.sheets.terms_entry import Key, Kind
 from lodestarch.trade.factors import FACTORS
+from lodestarch.trade.grain_units import TEST_WEIGHT
 from lodestarch.trade.likely_function import USES
 from lodestarch.trade.money_unit import BY_MASS, PER
 from lodestarch.trade.offer import Judged, RetestRule, Sampler, WhoseNumber
@@ -223,6 +224,10 @@ _BOTH: Final = (
     _choice("retest_rule", tuple(r.value for r in RetestRule)),
     _choice("test_paid_by", ("seller", "buyer", "loser", "shared")),
     Key("accepts_profiles", Kind.TEXTS),
+    Key("protein_basis_pct", Kind.NUMBER, low=0.0, high=25.0, unit="%"),
+    _choice("test_weight_by", tuple(k for k, line in TEST_WEIGHT.items() if line.given == "lb/bu")),
+    Key("shrink_to_pct", Kind.NUMBER, low=5.0, high=25.0, unit="%"),
+    Key("shrink_handling_pct", Kind.NUMBER, low=0.0, high=10.0, unit="%"),
     *_PROVENANCE,
 )
 CONTRACT: Final = (

@@ -20,6 +20,7 @@ from lodestarch.trade.offer import (
     Price,
     RetestRule,
     Sampler,
+    StatedAs,
     WhoseNumber,
 )
 from lodestarch.trade.schedule import Action, Cliff, Schedule, Window
@@ -98,6 +99,8 @@ def _offer(entry: Entry, known: Known, schedules: Schedules) -> Offer | None:
     _bushel(entry, price, quantity, used)
     if len(names) > 1:
         entry.needs("combine")
+    if entry.number("shrink_handling_pct") is not None:
+        entry.needs("shrink_to_pct")
     if not entry.sound or buyer is None or point is None:
         return None
     if price is None:
@@ -124,6 +127,12 @@ def _offer(entry: Entry, known: Known, schedules: Schedules) -> Offer | None:
         test_paid_by=entry.text("test_paid_by"),
         accepts_profiles=entry.texts("accepts_profiles"),
         provenance=entry.provenance(),
+        stated=StatedAs(
+            entry.number("protein_basis_pct"),
+            entry.text("test_weight_by"),
+            entry.number("shrink_to_pct"),
+            entry.number("shrink_handling_pct") or 0.0,
+        ),
     )
 
 

@@ -5,7 +5,7 @@ Fields that are ``None`` are not stated, and are asked for rather than assumed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 from typing import Literal
@@ -23,6 +23,7 @@ __all__ = [
     "Price",
     "RetestRule",
     "Sampler",
+    "StatedAs",
     "WhoseNumber",
 ]
 
@@ -126,6 +127,28 @@ class Clause:
 
 
 @dataclass(frozen=True, slots=True)
+class StatedAs:
+    """In which units and on which basis an offer takes the factors of grain, and which mass it pays.
+
+    Parameters
+    ----------
+    protein_basis_pct : float or None
+        Moisture on which it states protein. [%]
+    test_weight_by : str or None
+        Key of ``grain_units.TEST_WEIGHT``: how pounds by bushel become kilograms by hectolitre there.
+    shrink_to_pct : float or None
+        Wetter grain is paid for its mass at this moisture. [%]
+    shrink_handling_pct : float
+        Loss in handling on top, where grain is wetter. [%]
+    """
+
+    protein_basis_pct: float | None = None
+    test_weight_by: str | None = None
+    shrink_to_pct: float | None = None
+    shrink_handling_pct: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Offer:
     """What contracts and bids have in common; fields that are ``None`` are not stated."""
 
@@ -146,6 +169,7 @@ class Offer:
     test_paid_by: str | None
     accepts_profiles: tuple[str, ...] | None
     provenance: Provenance
+    stated: StatedAs = field(default_factory=StatedAs, kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)

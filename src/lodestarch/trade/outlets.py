@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
@@ -13,12 +13,22 @@ from lodestarch.common.findings import Finding, Severity, Value, Where
 from lodestarch.decide.deciding_lab import DecidingLab
 from lodestarch.trade.haul import Haul, fee_of_test, haul_of
 from lodestarch.trade.money_unit import kg_in
-from lodestarch.trade.offer import Bid, Clause, Contract, Judged, Mass, WhoseNumber
+from lodestarch.trade.offer import (
+    Bid,
+    Clause,
+    Contract,
+    Judged,
+    Mass,
+    RetestRule,
+    Sampler,
+    WhoseNumber,
+)
 from lodestarch.trade.price_curve import FN, PriceCurve, price_curve
 from lodestarch.trade.schedule import Side, discount_starts
+from lodestarch.trade.stated_as import factors_there, paid_part, shrunk
 from lodestarch.trade.terms import Terms
 
-__all__ = ["Grain", "LimitHere", "Outlet", "Outlets", "Stands", "outlets_of"]
+__all__ = ["Agreed", "Grain", "LimitHere", "Outlet", "Outlets", "Stands", "outlets_of"]
 
 
 class Stands(StrEnum):
@@ -39,11 +49,14 @@ class Grain:
         ``None``: not stated; every offer is then taken to be for it.
     factors : mapping
         Values of factors other than the falling number, by key.
+    protein_basis_pct : float or None
+        Moisture on which its protein is stated; ``None``: that of whoever looks at it. [%]
     """
 
     material: str | None
     grain_class: str | None
     factors: Mapping[str, float]
+    protein_basis_pct: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +84,26 @@ class LimitHere:
         """Largest unrounded report that counts, infinity without a ceiling. [s]"""
         high = self.counts_to_s if self.counts_to_s is not None else self.at_most_s
         return math.inf if high is None else high
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """What an offer says of number, sample and appeal; ``None``: not stated.
+
+    Parameters
+    ----------
+    final : WhoseNumber or None
+    sampled_by : Sampler or None
+    appeal_days : int or None
+    retest_rule : RetestRule or None
+    test_paid_by : str or None
+    """
+
+    final: WhoseNumber | None = None
+    sampled_by: Sampler | None = None
+    appeal_days: int | None = None
+    retest_rule: RetestRule | None = None
+    test_paid_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +136,10 @@ class Outlet:
         Factors for which this grain is turned away whatever its seconds.
     use : str or None
         What the buyer makes of it.
+    agreed : Agreed
+        Whose number is final, and what was agreed on sample and appeal.
+    paid_part : float
+        Part of the mass that is paid for: less than 1 where wetter grain is shrunk. [1]
     """
 
     offer_id: str
@@ -123,6 +160,8 @@ class Outlet:
     missing: tuple[str, ...]
     turned_away_by: tuple[str, ...]
     use: str | None = None
+    agreed: Agreed = field(default_factory=Agreed)
+    paid_part: float = 1.0
 
     @property
     def is_feed(self) -> bool:
@@ -229,7 +268,10 @@ def _outlet(offer: Contract | Bid, terms: Terms, grain: Grain, on: date | None) 
     fee = fee_of_test(buyer, offer)
     if fee is None:
         raise NoAnswer("price-fee-unit", offer=offer.id)
-    made = price_curve(offer, used, grain.factors, terms.currency)
+    there = factors_there(grain.factors, offer.stated, grain.protein_basis_pct)
+    made = price_curve(offer, used, there, terms.currency)
+    part = paid_part(grain.factors, offer.stated)
+    wanting = () if part is not None or "moisture_pct" in made.missing else ("moisture_pct",)
     first = _ends(offer)[0]
     later = on is not None and first is not None and first > on
     lab = None
@@ -244,7 +286,7 @@ def _outlet(offer: Contract | Bid, terms: Terms, grain: Grain, on: date | None) 
         is_contract=isinstance(offer, Contract),
         stands=Stands.LATER if later else Stands.NOW,
         opens_on=first if later else None,
-        curve=made.curve,
+        curve=shrunk(made.curve, 1.0 if part is None else part),
         haul=haul,
         fee=fee,
         deciding=lab,
@@ -254,9 +296,13 @@ def _outlet(offer: Contract | Bid, terms: Terms, grain: Grain, on: date | None) 
         accepts_profiles=offer.accepts_profiles
         if offer.accepts_profiles is not None
         else buyer.accepts_profiles,
-        missing=made.missing,
+        missing=(*made.missing, *wanting),
         turned_away_by=made.turned_away_by,
         use=buyer.use,
+        agreed=Agreed(
+            offer.final, offer.sampled_by, offer.appeal_days, offer.retest_rule, offer.test_paid_by
+        ),
+        paid_part=1.0 if part is None else part,
     )
 
 

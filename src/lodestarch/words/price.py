@@ -129,6 +129,31 @@ def price_lines(price: LotPrice, place: PlaceUnit, locale: str = DEFAULT_LOCALE)
         miles = place.per in {"bu", "cwt"}
         name, value = ("price.haul-mi", far / KM_PER_MILE) if miles else ("price.haul-km", far)
         said.append(term(name, locale, buyer=who, mi=number(value), km=number(value)))
+    return (*said, *_agreed(best, locale))
+
+
+def _agreed(row: Row, locale: str) -> tuple[str, ...]:
+    """Whose number is final at the best buyer, who draws the sample, until when an appeal is open."""
+    agreed, parts = row.outlet.agreed, []
+    if agreed.final is not None:
+        parts.append(term(f"price-final.{agreed.final.value}", locale))
+    if agreed.sampled_by is not None:
+        parts.append(
+            term("price.sampled-by", locale, who=term(f"price-sampler.{agreed.sampled_by.value}", locale))
+        )
+    if agreed.appeal_days is not None:
+        parts.append(term("price.appeal", locale, days=agreed.appeal_days))
+    if agreed.retest_rule is not None:
+        parts.append(
+            term("price.combine", locale, rule=term(f"retest-rule.{agreed.retest_rule.value}", locale))
+        )
+    said = (
+        [term("price.agreed", locale, buyer=short_name(row.outlet.buyer), what="; ".join(parts))]
+        if parts
+        else []
+    )
+    if row.outlet.paid_part < 1.0:
+        said.append(term("price.shrunk", locale, pct=number(100.0 * (1.0 - row.outlet.paid_part), 2)))
     return tuple(said)
 
 

@@ -19,6 +19,7 @@ from lodestarch.trade.clauses import ClauseReading, Sublot, clauses_side_by_side
 from lodestarch.trade.factors import FACTORS
 from lodestarch.trade.law import LawLot
 from lodestarch.trade.lot_price import Lot, LotPrice, price_lot
+from lodestarch.trade.offer import Judged
 from lodestarch.trade.outlets import Grain, outlets_of
 from lodestarch.trade.terms import Terms
 
@@ -85,15 +86,18 @@ class CargoAsked:
     at_most_s: float | None = None
     sublot_at_least_s: float | None = None
     counts_from_s: float | None = None
+    offer: str | None = None
+    """Whose limit and clause, by id; limits stated beside it go before its own."""
 
 
 @dataclass(frozen=True, slots=True)
 class CargoAnswer:
-    """One cargo under each clause, side by side."""
+    """One cargo under each clause, side by side; ``agreed`` is the one that the offer judges by."""
 
     sublots: tuple[Sublot, ...]
     readings: tuple[ClauseReading, ...]
     findings: tuple[Finding, ...]
+    agreed: Judged | None = None
 
 
 def _stop(code: str, field: str, values: Mapping[str, Value]) -> Finding:
@@ -112,13 +116,14 @@ def price_for(asked: PriceAsked, read: ReadTerms) -> PriceAnswer:
     found = list(read.findings)
     terms = read.terms
     lot = _lot(asked, found)
-    factors = _factors(asked.factors, found)
+    factors, basis = _factors(asked.factors, found)
     if terms is None or lot is None or any(f.code in _OWN for f in found):
         return PriceAnswer(terms, None, None, u_from_scatter=False, findings=tuple(found))
     on = asked.on or terms.as_of
-    grain = Grain(asked.material, asked.grain_class, factors)
+    grain = Grain(asked.material, asked.grain_class, factors, basis)
     made = outlets_of(terms, grain, on)
     found += made.findings
+    found += _bases(terms, grain)
     if not made.outlets:
         found.append(_stop("price-no-offer", "terms", {"day": on.isoformat() if on else ""}))
         return PriceAnswer(terms, None, None, u_from_scatter=False, findings=tuple(found))
@@ -166,23 +171,44 @@ def _lot(asked: PriceAsked, found: list[Finding]) -> Lot | None:
     )  # fmt: skip
 
 
-def _factors(texts: Sequence[str], found: list[Finding]) -> dict[str, float]:
+_BASIS: Final = "protein_basis_pct"
+_MOST_BASIS: Final = 25.0
+
+
+def _factors(texts: Sequence[str], found: list[Finding]) -> tuple[dict[str, float], float | None]:
+    """Other factors as typed, and the moisture on which protein is stated."""
     out: dict[str, float] = {}
+    basis: float | None = None
     for text in texts:
         key, _, given = text.partition("=")
         factor, value = FACTORS.get(key.strip()), typed_number(given)
-        if factor is None or factor.key == "fn_s" or value is None or not factor.low <= value <= factor.high:
-            names = ", ".join(k for k in FACTORS if k != "fn_s")
+        if key.strip() == _BASIS and value is not None and 0.0 <= value <= _MOST_BASIS:
+            basis = value
+        elif (
+            factor is None or factor.key == "fn_s" or value is None or not factor.low <= value <= factor.high
+        ):
+            names = ", ".join([*(k for k in FACTORS if k != "fn_s"), _BASIS])
             found.append(_stop("factor-unreadable", "factor", {"text": text[:60], "names": names}))
         else:
             out[factor.key] = value
-    return out
+    return out, basis
 
 
-def cargo_for(asked: CargoAsked) -> CargoAnswer:
-    """Judge one cargo by every clause with the same limit."""
+def _bases(terms: Terms, grain: Grain) -> list[Finding]:
+    """Offers on a protein basis, where that of the grain is not stated."""
+    if "protein_pct" not in grain.factors or grain.protein_basis_pct is not None:
+        return []
+    offers = (*terms.contracts, *terms.bids)
+    named = [o.id for o in offers if o.stated.protein_basis_pct is not None]
+    values: dict[str, Value] = {"offers": ", ".join(named)}
+    return [Finding("price-protein-basis", Where(field="factor"), Severity.CHECK, values)] if named else []
+
+
+def cargo_for(asked: CargoAsked, read: ReadTerms | None = None) -> CargoAnswer:
+    """Judge one cargo by every clause with the same limit, and by the one of an offer where it is named."""
     sublots: list[Sublot] = []
     found: list[Finding] = []
+    asked, agreed = _clause_of(asked, read, found)
     for text in asked.sublots:
         number, _, mass = text.partition(":")
         seconds = parse_seconds(number)
@@ -205,4 +231,32 @@ def cargo_for(asked: CargoAsked) -> CargoAnswer:
         )  # fmt: skip
     except NoAnswer as cause:
         return CargoAnswer(tuple(sublots), (), (_stop(cause.code, "cargo", cause.values),))
-    return CargoAnswer(tuple(sublots), readings, ())
+    return CargoAnswer(tuple(sublots), readings, (), agreed)
+
+
+def _clause_of(
+    asked: CargoAsked, read: ReadTerms | None, found: list[Finding]
+) -> tuple[CargoAsked, Judged | None]:
+    """The question with the limits of the offer that it names, and how that offer judges them."""
+    if asked.offer is None:
+        return asked, None
+    terms = None if read is None else read.terms
+    offers = () if terms is None else (*terms.contracts, *terms.bids)
+    offer = next((o for o in offers if o.id == asked.offer), None)
+    clause = None if offer is None else next((c for c in offer.clauses if c.factor == "fn_s"), None)
+    if offer is None:
+        names = ", ".join(o.id for o in offers)
+        found.append(_stop("retest-offer-unknown", "offer", {"offer": asked.offer, "offers": names}))
+    elif clause is None:
+        found.append(_stop("retest-offer-no-limit", "offer", {"offer": asked.offer}))
+    if clause is None:
+        return asked, None
+    stated = asked.at_least_s is not None or asked.at_most_s is not None
+    least = clause.sublot_at_least if asked.sublot_at_least_s is None else asked.sublot_at_least_s
+    return replace(
+        asked,
+        at_least_s=asked.at_least_s if stated else clause.at_least,
+        at_most_s=asked.at_most_s if stated else clause.at_most,
+        sublot_at_least_s=least,
+        counts_from_s=asked.counts_from_s if stated else clause.counts_from,
+    ), clause.judged

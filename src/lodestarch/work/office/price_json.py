@@ -56,6 +56,12 @@ def _row(row: Row) -> dict[str, Any]:
         "high_per_t": row.high_per_t,
         "haul_per_t": o.haul.per_t,
         "test_fee": o.fee,
+        "final": None if o.agreed.final is None else o.agreed.final.value,
+        "sampled_by": None if o.agreed.sampled_by is None else o.agreed.sampled_by.value,
+        "appeal_days": o.agreed.appeal_days,
+        "retest_rule": None if o.agreed.retest_rule is None else o.agreed.retest_rule.value,
+        "test_paid_by": o.agreed.test_paid_by,
+        "paid_part": o.paid_part,
         "p_makes_it": row.p_makes_it,
         "p_turned_away": row.p_turned_away,
         "p_not_stated": row.p_not_stated,
@@ -159,5 +165,6 @@ def cargo_as_dict(answer: CargoAnswer) -> dict[str, Any]:
     """The answer of ``price`` for a cargo: every clause side by side."""
     return {
         "sublots": [{"seconds": s.value, "tonnes": s.tonnes} for s in answer.sublots],
+        "agreed": None if answer.agreed is None else answer.agreed.value,
         "clauses": [_reading(r) for r in answer.readings],
     }

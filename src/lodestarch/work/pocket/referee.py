@@ -8,13 +8,14 @@ from typing import Final, TypeVar
 
 from lodestarch.common.errors import NoAnswer, OutOfRange
 from lodestarch.common.findings import Finding, Severity, Where, in_order, of_range
-from lodestarch.decide.referee import HowRun, LabResult, Referee, RefereeRule, referee
+from lodestarch.decide.referee import HowRun, LabResult, PaysRule, Referee, RefereeRule, referee
 from lodestarch.method.reading import Kind
 from lodestarch.work.pocket.typed_results import read_results
 
-__all__ = ["REFEREE_RULES", "RefereeAnswer", "RefereeAsked", "referee_for", "referee_json"]
+__all__ = ["PAYS_RULES", "REFEREE_RULES", "RefereeAnswer", "RefereeAsked", "referee_for", "referee_json"]
 
 REFEREE_RULES: Final = tuple(r.value for r in RefereeRule)
+PAYS_RULES: Final = tuple(r.value for r in PaysRule)
 _T = TypeVar("_T")
 
 
@@ -32,6 +33,7 @@ class RefereeAsked:
     corrected: tuple[str, ...] = ()
     pressure_hpa: tuple[float, ...] = ()
     portion_g: tuple[float, ...] = ()
+    paid_by: str = PaysRule.LOSER.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,7 @@ def referee_for(asked: RefereeAsked) -> RefereeAnswer:
         got = referee(
             LabResult(first, hows[0]), LabResult(second, hows[1]), asked.repeat_s, asked.between_s,
             third_s=third_s, rule=RefereeRule(asked.rule) if asked.rule is not None else None,
+            paid_by=PaysRule(asked.paid_by),
         )  # fmt: skip
     except NoAnswer as cause:
         more = Finding(cause.code, Where(field="rule"), Severity.STOP, cause.values)
@@ -122,5 +125,6 @@ def referee_json(asked: RefereeAsked, answer: RefereeAnswer) -> Mapping[str, obj
         "final_s": None if got is None or got.final_s is None else round(got.final_s, 3),
         "rule": asked.rule,
         "needs_third": None if got is None else got.needs_third,
+        "paid_by": asked.paid_by,
         "pays": None if got is None or got.pays is None else got.pays.value,
     }
