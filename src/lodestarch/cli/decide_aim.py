@@ -7,19 +7,10 @@ from typing import Annotated, cast, get_args
 
 import typer
 
-from lodestarch.cli.decide_options import (
-    AtMost,
-    CountsFrom,
-    CountsTo,
-    Limit,
-    OtherBias,
-    OtherBiasU,
-    OtherU,
-    U,
-    amount,
-)
+from lodestarch.cli import decide_options as options
+from lodestarch.cli.decide_options import amount
 from lodestarch.cli.options import AsJson
-from lodestarch.cli.output import emit_json, finish, say, show_findings
+from lodestarch.cli.output import say
 from lodestarch.decide.risk import WantedRisk
 from lodestarch.words.catalogues import term
 from lodestarch.words.decide import pct
@@ -32,23 +23,24 @@ _SIDES = get_args(WantedRisk)
 
 
 def aim(
-    u: U = None,
-    limit: Limit = None,
-    at_most: AtMost = None,
-    counts_from: CountsFrom = None,
-    counts_to: CountsTo = None,
+    u: options.U = None,
+    limit: options.Limit = None,
+    at_most: options.AtMost = None,
+    counts_from: options.CountsFrom = None,
+    counts_to: options.CountsTo = None,
     wanted: Annotated[
         float, typer.Option(parser=amount, help="How often it has to pass, such as 0.95.")
     ] = 0.95,
-    other_u: OtherU = None,
-    other_bias: OtherBias = 0.0,
-    other_bias_u: OtherBiasU = 0.0,
+    other_u: options.OtherU = None,
+    other_bias: options.OtherBias = 0.0,
+    other_bias_u: options.OtherBiasU = 0.0,
     lots_mean: Annotated[
         float | None, typer.Option(parser=amount, help="Loads as they come, for the risks: mean. [s]")
     ] = None,
     lots_sd: Annotated[float | None, typer.Option(parser=amount, help="Their spread. [s]")] = None,
     risk: Annotated[
-        float | None, typer.Option(parser=amount, help="A wanted risk, such as 0.02: the rule that runs it.")
+        float | None,
+        typer.Option(parser=amount, help="A wanted risk, such as 0.02: the rule that runs it."),
     ] = None,
     side: Annotated[str, typer.Option(help=f"Whose risk: {', '.join(_SIDES)}.")] = "consumer",
     as_json: AsJson = False,
@@ -62,12 +54,13 @@ def aim(
         lots_mean_s=lots_mean, lots_sd_s=lots_sd, risk=risk, side=cast("WantedRisk", side),
     )  # fmt: skip
     answer = aim_for(asked)
-    if as_json:
-        emit_json(aim_json(asked, answer), answer.findings)
-    else:
-        _say(asked, answer)
-        show_findings(answer.findings)
-    finish(answer.findings, answered=answer.aim is not None)
+    options.answer_out(
+        lambda: aim_json(asked, answer),
+        lambda: _say(asked, answer),
+        answer.findings,
+        answered=answer.aim is not None,
+        as_json=as_json,
+    )
 
 
 def _say(asked: AimAsked, answer: AimAnswer) -> None:

@@ -7,20 +7,10 @@ from typing import Annotated
 
 import typer
 
-from lodestarch.cli.decide_options import (
-    AtMost,
-    CountsFrom,
-    CountsTo,
-    Limit,
-    OtherBias,
-    OtherBiasU,
-    OtherU,
-    U,
-    amount,
-    bytes_of,
-)
+from lodestarch.cli import decide_options as options
+from lodestarch.cli.decide_options import amount, bytes_of
 from lodestarch.cli.options import AsJson
-from lodestarch.cli.output import emit_json, finish, say, show_findings, table
+from lodestarch.cli.output import say, table
 from lodestarch.words.catalogues import term
 from lodestarch.words.decide import chance_words, pct, state_words
 from lodestarch.words.limits import NamedLimit, limit_words
@@ -36,27 +26,31 @@ def odds(
     results: Annotated[
         list[str], typer.Argument(help="Seconds: 310, <=62, >400; with tonnes for a clause: 310:500.")
     ],
-    u: U = None,
-    limit: Limit = None,
-    at_most: AtMost = None,
-    counts_from: CountsFrom = None,
-    counts_to: CountsTo = None,
-    other_u: OtherU = None,
-    other_bias: OtherBias = 0.0,
-    other_bias_u: OtherBiasU = 0.0,
+    u: options.U = None,
+    limit: options.Limit = None,
+    at_most: options.AtMost = None,
+    counts_from: options.CountsFrom = None,
+    counts_to: options.CountsTo = None,
+    other_u: options.OtherU = None,
+    other_bias: options.OtherBias = 0.0,
+    other_bias_u: options.OtherBiasU = 0.0,
     drift: Annotated[
-        float, typer.Option(parser=amount, help="What storage moves it by until it is tested there. [s]")
+        float,
+        typer.Option(parser=amount, help="What storage moves it by until it is tested there. [s]"),
     ] = 0.0,
     drift_u: Annotated[float, typer.Option(parser=amount, help="How sure that is. [s]")] = 0.0,
     pressure: Annotated[
-        float, typer.Option(parser=amount, help="What an uncorrected difference of pressure adds there. [s]")
+        float,
+        typer.Option(parser=amount, help="What an uncorrected difference of pressure adds there. [s]"),
     ] = 0.0,
     pressure_u: Annotated[float, typer.Option(parser=amount, help="How sure that is. [s]")] = 0.0,
     retest_u: Annotated[
-        float | None, typer.Option(parser=amount, help="Scatter of what a retest here draws anew. [s]")
+        float | None,
+        typer.Option(parser=amount, help="Scatter of what a retest here draws anew. [s]"),
     ] = None,
     shared_u: Annotated[
-        float, typer.Option(parser=amount, help="Scatter of what a retest here shares: sample, lab. [s]")
+        float,
+        typer.Option(parser=amount, help="Scatter of what a retest here shares: sample, lab. [s]"),
     ] = 0.0,
     prior_mean: Annotated[float | None, typer.Option(parser=amount, help="Such loads: mean. [s]")] = None,
     prior_sd: Annotated[float | None, typer.Option(parser=amount, help="Such loads: spread. [s]")] = None,
@@ -87,13 +81,13 @@ def odds(
         clause=clause, sublot_at_least_s=sublot_at_least,
     )  # fmt: skip
     answer = odds_for(asked)
-    if as_json:
-        emit_json(odds_json(asked, answer), answer.findings)
-    else:
-        if answer.answered:
-            _say(asked, answer)
-        show_findings(answer.findings)
-    finish(answer.findings, answered=answer.answered)
+    options.answer_out(
+        lambda: odds_json(asked, answer),
+        lambda: _say(asked, answer) if answer.answered else None,
+        answer.findings,
+        answered=answer.answered,
+        as_json=as_json,
+    )
 
 
 def _say(asked: OddsAsked, answer: OddsAnswer) -> None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from lodestarch.cli.options import decimal
+from lodestarch.cli.output import emit_json, finish, show_findings
+from lodestarch.common.findings import Finding
 
 __all__ = [
     "AtMost",
@@ -20,6 +23,7 @@ __all__ = [
     "OtherU",
     "U",
     "amount",
+    "answer_out",
     "bytes_of",
 ]
 
@@ -61,3 +65,20 @@ def bytes_of(path: Path | None, option: str) -> tuple[str, bytes] | None:
     if not path.is_file():
         raise typer.BadParameter(f"no file at {path}", param_hint=option)
     return path.name, path.read_bytes()
+
+
+def answer_out(
+    body: Callable[[], Mapping[str, object]],
+    said: Callable[[], None],
+    findings: Sequence[Finding],
+    *,
+    answered: bool,
+    as_json: bool,
+) -> None:
+    """Give an answer as one JSON object or in words with its findings, and leave by whether there is one."""
+    if as_json:
+        emit_json(body(), findings)
+    else:
+        said()
+        show_findings(findings)
+    finish(findings, answered=answered)

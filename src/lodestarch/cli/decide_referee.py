@@ -6,9 +6,10 @@ from typing import Annotated
 
 import typer
 
+from lodestarch.cli import decide_options as options
 from lodestarch.cli.decide_options import amount
 from lodestarch.cli.options import AsJson
-from lodestarch.cli.output import emit_json, finish, say, show_findings
+from lodestarch.cli.output import say
 from lodestarch.decide.referee import Verdict
 from lodestarch.words.catalogues import term
 from lodestarch.words.decide import how_often
@@ -33,7 +34,8 @@ def referee(
         float, typer.Option(parser=amount, help="Repeatability standard deviation of one result. [s]")
     ],
     between_u: Annotated[
-        float, typer.Option(parser=amount, help="Reproducibility standard deviation, between labs. [s]")
+        float,
+        typer.Option(parser=amount, help="Reproducibility standard deviation, between labs. [s]"),
     ],
     third: Annotated[
         str | None, typer.Option(help="A third lab's result on the retained sample. [s]")
@@ -71,12 +73,13 @@ def referee(
         paid_by=paid_by,
     )  # fmt: skip
     answer = referee_for(asked)
-    if as_json:
-        emit_json(referee_json(asked, answer), answer.findings)
-    else:
-        _say(asked, answer)
-        show_findings(answer.findings)
-    finish(answer.findings, answered=answer.analysis is not None)
+    options.answer_out(
+        lambda: referee_json(asked, answer),
+        lambda: _say(asked, answer),
+        answer.findings,
+        answered=answer.analysis is not None,
+        as_json=as_json,
+    )
 
 
 def _say(asked: RefereeAsked, answer: RefereeAnswer) -> None:

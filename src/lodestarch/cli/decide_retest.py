@@ -7,19 +7,10 @@ from typing import Annotated
 
 import typer
 
-from lodestarch.cli.decide_options import (
-    AtMost,
-    CountsFrom,
-    CountsTo,
-    Limit,
-    OtherBias,
-    OtherBiasU,
-    OtherU,
-    amount,
-    bytes_of,
-)
+from lodestarch.cli import decide_options as options
+from lodestarch.cli.decide_options import amount, bytes_of
 from lodestarch.cli.options import AsJson
-from lodestarch.cli.output import emit_json, finish, say, show_findings, table
+from lodestarch.cli.output import emit_json, say, table
 from lodestarch.decide.truck_294 import LIMIT_S, PROBE_VAR_S2, PROBES, PUBLISHED_S, WANTED, reading_294
 from lodestarch.words.catalogues import term, terms
 from lodestarch.words.decide import how_often, pct, signed_money
@@ -34,12 +25,13 @@ def retest(
     results: Annotated[
         list[str] | None, typer.Argument(help="Results that are there: 294, or 294 298.")
     ] = None,
-    limit: Limit = None,
-    at_most: AtMost = None,
-    counts_from: CountsFrom = None,
-    counts_to: CountsTo = None,
+    limit: options.Limit = None,
+    at_most: options.AtMost = None,
+    counts_from: options.CountsFrom = None,
+    counts_to: options.CountsTo = None,
     tube_u: Annotated[
-        float | None, typer.Option(parser=amount, help="Scatter of one tube. [s] [default: 2 % of the level]")
+        float | None,
+        typer.Option(parser=amount, help="Scatter of one tube. [s] [default: 2 % of the level]"),
     ] = None,
     grind_u: Annotated[float, typer.Option(parser=amount, help="Scatter between grindings. [s]")] = 0.0,
     probe_u: Annotated[float, typer.Option(parser=amount, help="Scatter between probe samples. [s]")] = 0.0,
@@ -52,13 +44,14 @@ def retest(
         str | None, typer.Option(help=f"How results combine: {', '.join(RULES)}. [default: all-count]")
     ] = None,
     appeal_sd: Annotated[
-        float, typer.Option(parser=amount, help="Standard deviation that an appeal is held against. [s]")
+        float,
+        typer.Option(parser=amount, help="Standard deviation that an appeal is held against. [s]"),
     ] = 0.0,
     prior_mean: Annotated[float | None, typer.Option(parser=amount, help="Such loads: mean. [s]")] = None,
     prior_sd: Annotated[float | None, typer.Option(parser=amount, help="Such loads: spread. [s]")] = None,
-    other_u: OtherU = None,
-    other_bias: OtherBias = 0.0,
-    other_bias_u: OtherBiasU = 0.0,
+    other_u: options.OtherU = None,
+    other_bias: options.OtherBias = 0.0,
+    other_bias_u: options.OtherBiasU = 0.0,
     pays: Annotated[
         list[str] | None,
         typer.Option(help="Paid for a tonne from a number of seconds up: 300:230; rising: 275:205..230."),
@@ -110,12 +103,13 @@ def retest(
         until_passes=until_passes,
     )  # fmt: skip
     answer = retest_for(asked)
-    if as_json:
-        emit_json(retest_json(asked, answer), answer.findings)
-    else:
-        _say(asked, answer)
-        show_findings(answer.findings)
-    finish(answer.findings, answered=answer.outcome is not None)
+    options.answer_out(
+        lambda: retest_json(asked, answer),
+        lambda: _say(asked, answer),
+        answer.findings,
+        answered=answer.outcome is not None,
+        as_json=as_json,
+    )
 
 
 def _terms(path: Path | None, offer: str | None) -> tuple[str, bytes] | None:
