@@ -1,4 +1,4 @@
-"""Plans solved beside the page: one at a time, the last ones at hand, what lies beside a plan after it.
+"""Plans solved beside the page: two at a time, the last ones at hand, what lies beside a plan after it.
 
 A page asks, waits a moment, and asks again; the plan comes before the answers that need further solving
 (what a tonne more would bring, one bin fewer). A question that nobody asks any more is not begun.
@@ -59,7 +59,7 @@ class Solver:
         self._jobs: OrderedDict[str, Job] = OrderedDict()
         self._guard = threading.Lock()
         self._latest = ""
-        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="plans")
+        self._pool = ThreadPoolExecutor(max_workers=2, thread_name_prefix="plans")
 
     def ask(self, digest: str, solve: Callable[[bool], ProblemOutcome]) -> Job:
         """Return the job of a question, begun where it is new.
