@@ -23,6 +23,7 @@ from lodestarch.cli.decide_retest import retest
 from lodestarch.cli.dose import dose
 from lodestarch.cli.duplicates import duplicates
 from lodestarch.cli.letter import letter
+from lodestarch.cli.listen import listen
 from lodestarch.cli.loadout import loadout
 from lodestarch.cli.output import EXIT_NO_ANSWER
 from lodestarch.cli.papers import paper, template
@@ -64,6 +65,7 @@ app.command()(dose)
 app.command()(allocate)
 app.command()(receive)
 app.command()(loadout)
+app.command()(listen)
 for command in (duplicates, components, budget, chart, ringtest, compare):
     app.command()(command)
 app.command()(template)

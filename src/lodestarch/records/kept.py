@@ -15,7 +15,17 @@ from lodestarch.records.conflict import KeyTaken, RefersNowhere, StaleEdit
 from lodestarch.records.scope import Scope
 from lodestarch.records.tables import Kept
 
-__all__ = ["added", "changed", "fetch", "fetch_all", "fetch_keys", "logged_columns", "row_json", "table_of"]
+__all__ = [
+    "added",
+    "changed",
+    "fetch",
+    "fetch_all",
+    "fetch_keys",
+    "fetch_latest",
+    "logged_columns",
+    "row_json",
+    "table_of",
+]
 
 K = TypeVar("K", bound=Kept)
 
@@ -129,3 +139,10 @@ def fetch_keys(scope: Scope, model: type[K], keys: Sequence[str]) -> list[K]:
     table = table_of(model)
     query = select(table).where(table.c.site_no == scope.site_no, table.c.key.in_(list(keys)))
     return [_build(model, dict(row)) for row in scope.conn.execute(query.order_by(table.c.key)).mappings()]
+
+
+def fetch_latest(scope: Scope, model: type[K], by: str, most: int) -> list[K]:
+    """Return the rows of this site with the latest values in a column, the latest first."""
+    table = table_of(model)
+    query = select(table).where(table.c.site_no == scope.site_no).order_by(table.c[by].desc(), table.c.key)
+    return [_build(model, dict(row)) for row in scope.conn.execute(query.limit(most)).mappings()]

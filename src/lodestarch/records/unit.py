@@ -107,6 +107,10 @@ class View:
         """Return the kept rows whose columns equal the values given, in order of key."""
         return kept.fetch_all(self._scope, model, **equal)
 
+    def latest(self, model: type[K], by: str, most: int) -> list[K]:
+        """Return the kept rows with the latest values in a column, the latest first."""
+        return kept.fetch_latest(self._scope, model, by, most)
+
     def names(self, kind: str) -> dict[str, str]:
         """Return names by key (``people``, ``parties``); erased ones are left out."""
         return people.names_of(self._scope, kind)

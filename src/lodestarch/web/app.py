@@ -26,6 +26,8 @@ from lodestarch.web.bench_pages import BenchPages
 from lodestarch.web.clock import Clock, local_now
 from lodestarch.web.control_pages import ControlPages
 from lodestarch.web.guard import HEADERS, Guard
+from lodestarch.web.instrument_entries import instrument_entry_routes
+from lodestarch.web.instrument_pages import InstrumentPages
 from lodestarch.web.nav import Nav
 from lodestarch.web.pace import ASKING, Pace
 from lodestarch.web.pages import Pages
@@ -85,6 +87,7 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> 
     app.include_router(state_routes(records, clock, gate))
     app.include_router(entry_routes(records, people, clock, gate))
     app.include_router(trade_entry_routes(records, people, clock, gate))
+    app.include_router(instrument_entry_routes(records, people, clock, gate))
     add_planning(app, records, people, clock, gate)
     app.include_router(control_routes(records, clock, gate))
     app.include_router(control_entry_routes(records, people, clock, gate))
@@ -94,6 +97,7 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> 
     app.router.routes.extend(PastePages(records, people, clock).routes())
     app.router.routes.extend(SetupPages(records, people, clock).routes())
     app.router.routes.extend(TermsPages(records, people, clock).routes())
+    app.router.routes.extend(InstrumentPages(records, people, clock).routes())
     app.router.routes.extend(TokenPages(records, people, clock).routes())
     app.router.routes.extend(ReferencePages(people).routes())
     app.router.routes.extend(PersonPages(people).routes())

@@ -19,6 +19,7 @@ class SetupPage:
 SETUP_PAGES: Final = (
     SetupPage("bench", "/setup"),
     SetupPage("terms", "/setup/terms"),
+    SetupPage("instruments", "/setup/instruments"),
     SetupPage("tokens", "/setup/tokens"),
     SetupPage("api", "/setup/api"),
 )
