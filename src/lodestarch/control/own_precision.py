@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 
 import polars as pl
 
+from lodestarch.common.findings import Finding, Severity
 from lodestarch.common.provenance import Provenance
-from lodestarch.control.check_spread import CheckSpread, check_spread
-from lodestarch.control.own_pairs import pairs_of
+from lodestarch.control.check_spread import BenchSpread, CheckSpread, bench_spread
+from lodestarch.control.own_pairs import of_method, pairs_of
 from lodestarch.method.reading import Kind
 from lodestarch.method.scatter import DEFAULT_SCATTER, ScatterLaw
 from lodestarch.precision.budget import Budget, budget_of
@@ -19,7 +20,7 @@ from lodestarch.precision.scatter_result import ScatterFit
 __all__ = ["OwnPrecision", "budget_at", "own_precision", "typical_level", "with_own_u"]
 
 _OPEN = ("sampling", "moisture", "weighing", "water", "pressure", "place")
-"""Lines that pairs and check samples say nothing of; grinding is in check samples that are ground here."""
+"""Lines that pairs and check samples say nothing of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,17 +33,32 @@ class OwnPrecision:
         Scatter of one tube: fitted, or the stated default without pairs.
     fit : ScatterFit or None
         ``None``: no pair of the lab's own.
-    spread : CheckSpread or None
+    spread : BenchSpread or None
         Bench from check to check; ``None``: too few check samples.
     kept, brought : int
         Pairs from the records and from a file.
+    others : tuple of (str, int)
+        Methods of kept pairs that are another one and were left out, with their number.
     """
 
     law: ScatterLaw
     fit: ScatterFit | None
-    spread: CheckSpread | None
+    spread: BenchSpread | None
     kept: int
     brought: int
+    others: tuple[tuple[str, int], ...] = ()
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is to be known of the pairs as a whole; single rows were named when they were read."""
+        fitted = () if self.fit is None else tuple(f for f in self.fit.findings if f.where.row is None)
+        if not self.others:
+            return fitted
+        named = tuple(name for name, _ in self.others if name)
+        code = "pairs-of-other-methods" if named else "pairs-of-no-method"
+        pairs, methods = sum(n for _, n in self.others), "; ".join(named)
+        said = Finding(code, severity=Severity.NOTE, values={"pairs": pairs, "methods": methods})
+        return (*fitted, said)
 
     @property
     def prior_weight(self) -> float:
@@ -50,21 +66,29 @@ class OwnPrecision:
         return 1.0 if self.fit is None else self.fit.prior_weight
 
 
-def own_precision(kept: pl.DataFrame, brought: pl.DataFrame, checks: pl.DataFrame) -> OwnPrecision:
-    """Fit what there is.
+def own_precision(
+    kept: pl.DataFrame, brought: pl.DataFrame, checks: pl.DataFrame, *, method: str
+) -> OwnPrecision:
+    """Fit what there is of one method.
 
     Parameters
     ----------
-    kept, brought : polars.DataFrame
-        Earlier pairs, in ``control.own_pairs.OWN_PAIRS``.
+    kept : polars.DataFrame
+        Earlier pairs, in ``control.own_pairs.KEPT_PAIRS``; those of another method are left out and counted.
+    brought : polars.DataFrame
+        Pairs from a file, in ``control.own_pairs.OWN_PAIRS``: who brings them says that they are of this
+        method.
     checks : polars.DataFrame
         Check samples, in ``control.check_outcomes.CHECK_OUTCOMES``.
+    method : str
+        ``Profile.comparable_key`` of the results whose u is asked for.
     """
-    pairs = pl.concat([kept, brought])
+    mine, others = of_method(kept, method)
+    pairs = pl.concat([mine, brought])
     # Without pairs nothing is fitted: the default is what it says it is.
     fit = fit_pairs(pairs_of(pairs)) if pairs.height else None
     law = DEFAULT_SCATTER if fit is None or fit.used == 0 else fit.law
-    return OwnPrecision(law, fit, check_spread(checks, law), kept.height, brought.height)
+    return OwnPrecision(law, fit, bench_spread(checks, law), mine.height, brought.height, others)
 
 
 def typical_level(results: pl.DataFrame) -> float | None:
@@ -112,12 +136,23 @@ def budget_at(own: OwnPrecision, level_s: float, tubes: int = 2) -> Budget:
     tube = from_law(own.law, level_s, tubes)
     if own.fit is not None and own.fit.used:
         tube = replace(tube_line(own.fit, level_s, tubes), u_s=tube.u_s)
-    return budget_of(level_s, [tube, _bench_line(own, level_s), *(not_evaluated(key) for key in _OPEN)])
+    return budget_of(level_s, [tube, *_bench_lines(own, level_s), *(not_evaluated(key) for key in _OPEN)])
 
 
-def _bench_line(own: OwnPrecision, level_s: float) -> Contribution:
-    if own.spread is None:
-        return not_evaluated("bench")
-    sd = own.spread.cv * level_s
-    line = variance_line("bench", sd, 1.0, dof=own.spread.dof, provenance=Provenance.MEASURED_HERE)
+def _bench_lines(own: OwnPrecision, level_s: float) -> tuple[Contribution, ...]:
+    """Bath, and grinding where both kinds of check are there; mill and bath in one line from grain alone."""
+    spread = own.spread
+    if spread is None:
+        return not_evaluated("bench"), not_evaluated("grinding")
+    if spread.meal is None and spread.grain is not None:
+        return (_check_line("bench", spread.grain.cv, spread.grain.dof, level_s),)
+    bath = spread.meal if spread.meal is not None else CheckSpread(0.0, 1.0, 0, 0)
+    line = _check_line("bench", bath.cv, bath.dof, level_s)
+    if spread.grinding_cv is None:
+        return line, not_evaluated("grinding")
+    return line, _check_line("grinding", spread.grinding_cv, spread.grinding_dof, level_s)
+
+
+def _check_line(key: str, cv: float, dof: float, level_s: float) -> Contribution:
+    line = variance_line(key, cv * level_s, 1.0, dof=dof, provenance=Provenance.MEASURED_HERE)
     return replace(line, source="own-data")

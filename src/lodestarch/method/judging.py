@@ -52,6 +52,7 @@ def judge(
     *,
     elevation_m: float | None = None,
     pressure_is_station: bool = False,
+    laws: Mapping[str, ScatterLaw] | None = None,
 ) -> Judged:
     """Judge a table of readings.
 
@@ -64,11 +65,13 @@ def judge(
     default : Profile
         For rows that name none.
     scatter : ScatterLaw
-        Law of one tube's SD.
+        Law of one tube's SD, for profiles that ``laws`` does not name.
     elevation_m : float or None
         Of the lab, to tell a pressure reduced to sea level. [m]
     pressure_is_station : bool
         Somebody has said that the pressures are station pressures.
+    laws : mapping of str to ScatterLaw, optional
+        By ``Profile.name``: pairs of one method say nothing of another's scatter.
 
     Returns
     -------
@@ -96,7 +99,8 @@ def judge(
     for (name,), part in named.group_by("_profile", maintain_order=True):
         profile = next(p for p in known.values() if p.name == name)
         places.append(part["_at"])
-        parts.append(_judge_one(part.drop("_at"), profile, scatter))
+        law = scatter if laws is None else laws.get(profile.name, scatter)
+        parts.append(_judge_one(part.drop("_at"), profile, law))
     if not parts:
         return Judged(empty(JUDGED), empty(RESULTS), ())
     judged = pl.concat([p.readings for p in parts])[pl.concat(places).arg_sort()]

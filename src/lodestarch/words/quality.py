@@ -46,8 +46,19 @@ def checks_text(own: OwnPrecision, locale: str = DEFAULT_LOCALE) -> str:
     if own.spread is None:
         return term("quality.checks-few", locale)
     s = own.spread
-    name = "quality.checks-said" if s.cv > 0.0 else "quality.checks-nothing"
-    return term(name, locale, cv=number(100.0 * s.cv, 1), checks=s.checks, dof=number(s.dof, 0))
+    parts = [("meal", s.meal), ("grain", s.grain)]
+    said = [
+        term(
+            f"quality.checks-{kind}" if part.cv > 0.0 else f"quality.checks-{kind}-nothing", locale,
+            cv=number(100.0 * part.cv, 1), checks=part.checks, dof=number(part.dof, 0),
+        )
+        for kind, part in parts
+        if part is not None
+    ]  # fmt: skip
+    if s.grinding_cv is not None:
+        cv, dof = number(100.0 * s.grinding_cv, 1), number(s.grinding_dof, 0)
+        said.append(term("quality.checks-grinding", locale, cv=cv, dof=dof))
+    return " ".join(said)
 
 
 def hold_sentence(hold: DayHold, locale: str = DEFAULT_LOCALE) -> str:

@@ -2,33 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
-from typing import Any, cast
 
 import polars as pl
 
 from lodestarch.common.findings import Finding
-from lodestarch.method.judging import Judged, judge
-from lodestarch.method.scatter import DEFAULT_SCATTER
+from lodestarch.control.own_precision import with_own_u
+from lodestarch.method.judging import Judged
 from lodestarch.method.table import JUDGED, READINGS, RESULTS, SAMPLES, empty
 from lodestarch.records.day_values import DayParts
 from lodestarch.records.tables import Day
 from lodestarch.records.unit import Unit, View
 from lodestarch.words.catalogues import term
+from lodestarch.work.bench.bench_day_kind import AT_THE_BENCH
 from lodestarch.work.bench.choices import profile_of_bench
+from lodestarch.work.bench.own_law import law_of_bench
+from lodestarch.work.bench.standing import judge_by
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
 from lodestarch.work.quality.check_runs import note_check
 
-__all__ = ["AT_THE_BENCH", "bench_day", "is_bench_day", "judge_standing", "record_judged"]
-
-AT_THE_BENCH = "bench"
-"""What the summary of such a day says of itself."""
-
-
-def is_bench_day(summary: object) -> bool:
-    """Tell whether a day was opened at the bench, from its summary."""
-    return isinstance(summary, Mapping) and cast("Mapping[str, Any]", summary).get("kind") == AT_THE_BENCH
+__all__ = ["bench_day", "judge_standing", "record_judged"]
 
 
 def bench_day(unit: Unit, at: datetime) -> str:
@@ -53,9 +47,10 @@ def bench_day(unit: Unit, at: datetime) -> str:
 
 
 def judge_standing(view: View, readings: pl.DataFrame, book: ProfileBook) -> Judged:
-    """Judge readings as they stand, of any number of samples."""
-    frame = readings.select(list(READINGS)).with_columns(row=pl.int_range(1, pl.len() + 1, dtype=pl.Int64))
-    return judge(frame, book.by_any_name(), profile_of_bench(view, book), DEFAULT_SCATTER)
+    """Judge readings as they stand, of any number of samples, by the lab's own law of scatter."""
+    bench = law_of_bench(view, profile_of_bench(view, book), book)
+    judged = judge_by(view, readings, book, bench.own.law, bench.laws)
+    return replace(judged, results=with_own_u(judged.results, bench.own))
 
 
 def record_judged(

@@ -2,49 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import Any
-
-import polars as pl
-
 from lodestarch.common.findings import in_order
+from lodestarch.control.own_precision import budget_at, typical_level
 from lodestarch.method.day_counts import count_day
-from lodestarch.method.scatter import DEFAULT_SCATTER
-from lodestarch.method.table import SAMPLES, conform
 from lodestarch.plan.bin_state import bin_states
 from lodestarch.records.day_values import KeptDay
-from lodestarch.records.tables import Equipment, Preparation
 from lodestarch.records.unit import View
 from lodestarch.work.bench.bench_day import judge_standing
-from lodestarch.work.bench.choices import limits_read_out
+from lodestarch.work.bench.choices import limits_read_out, profile_of_bench
 from lodestarch.work.bench.outcome import DayOutcome, SheetAccount
+from lodestarch.work.bench.own_law import law_of_bench
+from lodestarch.work.bench.samples_entered import samples_entered
 from lodestarch.work.keeping.profiles import ProfileBook
 
-__all__ = ["live_outcome", "samples_entered"]
-
-
-def samples_entered(view: View, codes: list[str]) -> pl.DataFrame:
-    """Return what was entered of samples, in the columns of a sample sheet."""
-    names = view.names("parties")
-    machines = {row.key: row.name for row in view.all(Equipment)}
-    mills = {p.sample: machines.get(p.mill or "") for p in view.of_samples(Preparation, codes)}
-    rows: list[dict[str, Any]] = [
-        {
-            "ticket": s.ticket,
-            "sample": s.key,
-            # Splits and regrinds have no kind of their own on a sample sheet.
-            "kind": s.kind if s.kind not in {"split", "regrind"} else None,
-            "material": s.material,
-            "grower": names.get(s.whose or ""),
-            "origin": s.origin,
-            "variety": s.variety,
-            "mill_id": mills.get(s.key),
-            "received_at": datetime.fromisoformat(s.received_at).replace(tzinfo=None),
-        }
-        for s in view.in_work(codes).samples
-    ]
-    columns = {name: [row.get(name) for row in rows] for name in SAMPLES}
-    return conform(pl.DataFrame(columns, schema=SAMPLES, strict=False), SAMPLES)
+__all__ = ["live_outcome"]
 
 
 def live_outcome(view: View, kept: KeptDay, book: ProfileBook) -> DayOutcome:
@@ -60,6 +31,8 @@ def live_outcome(view: View, kept: KeptDay, book: ProfileBook) -> DayOutcome:
     parts = kept.parts
     codes = parts.readings["sample"].unique(maintain_order=True).to_list()
     judged = judge_standing(view, view.standing_readings(codes), book)
+    own = law_of_bench(view, profile_of_bench(view, book), book).own
+    typical = typical_level(judged.results)
     samples = samples_entered(view, codes)
     read = judged.readings.height
     used = [
@@ -73,13 +46,15 @@ def live_outcome(view: View, kept: KeptDay, book: ProfileBook) -> DayOutcome:
         sheet=SheetAccount(parts.title, "", read, read, 0, 0, 0, 0),
         sample_sheet=None,
         profiles=tuple(used),
-        scatter=DEFAULT_SCATTER,
+        scatter=own.law,
         readings=judged.readings,
         results=judged.results,
         samples=samples,
         refused=(),
-        findings=in_order(judged.findings),
+        findings=in_order((*own.findings, *judged.findings)),
         counts=count_day(judged.results, judged.readings),
         limits=limits_read_out(view),
         bins=bin_states(samples, judged.results),
+        own=own,
+        budget=budget_at(own, typical) if typical is not None else None,
     )

@@ -11,7 +11,8 @@ from lodestarch.common.canonical import sha256_hex
 from lodestarch.common.findings import Finding, Severity, Where, in_order
 from lodestarch.control.bench_rules import CheckMaterial, bench_findings
 from lodestarch.control.check_outcomes import check_outcomes
-from lodestarch.control.day_hold import DayHold, mark_held
+from lodestarch.control.day_hold import mark_held
+from lodestarch.control.own_laws import laws_by_profile
 from lodestarch.control.own_pairs import OWN_PAIRS, own_pairs
 from lodestarch.control.own_precision import (
     OwnPrecision,
@@ -236,17 +237,19 @@ def _offered(outcome: DayOutcome, known: _Known) -> pl.DataFrame:
     )
 
 
-def _own(files: _Files, earlier: Earlier, default: Profile) -> OwnPrecision:
+def _own(files: _Files, earlier: Earlier, kept: pl.DataFrame, default: Profile) -> OwnPrecision:
     """What earlier pairs and check samples say; those of this sheet count from the next sheet on."""
-    kept = own_pairs(earlier.readings, floor_s=default.constants.floor_s)
-    checks = check_outcomes(earlier.results, earlier.samples, files.materials)
-    return own_precision(kept, files.pairs.frame, checks)
+    method = default.comparable_key
+    same = earlier.results.filter(pl.col("comparable_key") == method)
+    checks = check_outcomes(same, earlier.samples, files.materials)
+    return own_precision(kept, files.pairs.frame, checks, method=method)
 
 
-def _of_quality(own: OwnPrecision, hold: DayHold | None) -> tuple[Finding, ...]:
-    # Rows of the file of pairs have their findings from the reading of it.
-    fitted = own.fit.findings if own.fit else ()
-    return (*(f for f in fitted if f.where.row is None), *(hold.findings if hold else ()))
+def _named_in(readings: pl.DataFrame, book: ProfileBook) -> tuple[Profile, ...]:
+    """Profiles that the rows name."""
+    known = book.by_any_name()
+    names = readings["profile"].drop_nulls().unique(maintain_order=True).to_list()
+    return tuple(known[n] for n in names if n in known)
 
 
 def _outcome(
@@ -259,14 +262,17 @@ def _outcome(
     at: datetime,
 ) -> DayOutcome:
     default = book.named(order.profile)
-    own = _own(files, earlier, default)
+    kept = own_pairs(earlier.readings, earlier.results, floor_s=default.constants.floor_s)
+    own = _own(files, earlier, kept, default)
+    standing = _standing(files.bench.frame, known)
     judged = judge(
-        _standing(files.bench.frame, known),
+        standing,
         book.by_any_name(),
         default,
         own.law,
         elevation_m=order.elevation_m,
         pressure_is_station=order.pressure_is_station,
+        laws=laws_by_profile(kept, _named_in(standing, book), default, own),
     )
     samples = files.samples.frame if files.samples else empty(SAMPLES)
     used = _profiles_used(judged, book, default)
@@ -291,7 +297,8 @@ def _outcome(
     if files.terms is not None and files.samples is not None:
         by_sample = files.grades.by_sample if files.grades else {}
         prices = prices_of_day(results, samples, judged.readings, used, files.terms, by_sample, order.costs)
-    more = (*(prices.findings if prices else ()), *_of_quality(own, hold))
+    # Rows of the file of pairs have their findings from the reading of it.
+    more = (*(prices.findings if prices else ()), *own.findings, *(hold.findings if hold else ()))
     findings = _all_findings(order, files, judged, bench, known, more)
     return DayOutcome(
         day_id="",

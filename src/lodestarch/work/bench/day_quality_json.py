@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from lodestarch.control.check_spread import CheckSpread
 from lodestarch.control.day_hold import DayHold
 from lodestarch.control.own_precision import OwnPrecision
 from lodestarch.work.bench.outcome import DayOutcome
@@ -27,10 +28,17 @@ def _own(own: OwnPrecision) -> dict[str, Any]:
         "pairs_brought": own.brought,
         "pairs_used": 0 if own.fit is None else own.fit.used,
         "prior_weight": own.prior_weight,
+        "pairs_of_other_methods": sum(n for _, n in own.others),
         "bench_cv": None if own.spread is None else own.spread.cv,
-        "bench_dof": None if own.spread is None else own.spread.dof,
         "bench_checks": None if own.spread is None else own.spread.checks,
+        "checks_meal": None if own.spread is None else _checks(own.spread.meal),
+        "checks_grain": None if own.spread is None else _checks(own.spread.grain),
+        "grinding_cv": None if own.spread is None else own.spread.grinding_cv,
     }
+
+
+def _checks(part: CheckSpread | None) -> dict[str, Any] | None:
+    return None if part is None else {"cv": part.cv, "dof": part.dof, "checks": part.checks}
 
 
 def hold_as_dict(hold: DayHold) -> dict[str, Any]:

@@ -11,8 +11,9 @@ import polars as pl
 from lodestarch.control.day_hold import LOWERINGS, lowerings
 from lodestarch.method.table import JUDGED, RESULTS, SAMPLES, empty
 from lodestarch.records.unit import View
-from lodestarch.work.bench.bench_day import is_bench_day, judge_standing
-from lodestarch.work.bench.bench_outcome import samples_entered
+from lodestarch.work.bench.bench_day_kind import is_bench_day
+from lodestarch.work.bench.samples_entered import samples_entered
+from lodestarch.work.bench.standing import judge_by
 from lodestarch.work.keeping.profiles import book_of
 from lodestarch.work.quality.control_records import causes_of
 
@@ -44,7 +45,9 @@ def nothing_earlier() -> Earlier:
     return Earlier(empty(JUDGED), empty(RESULTS), empty(SAMPLES), empty(LOWERINGS), {})
 
 
-def earlier_days(view: View, without: Sequence[str], *, demonstration: bool | None) -> Earlier:
+def earlier_days(
+    view: View, without: Sequence[str], *, demonstration: bool | None, in_work: str | None = None
+) -> Earlier:
     """Take earlier days together.
 
     Parameters
@@ -55,19 +58,25 @@ def earlier_days(view: View, without: Sequence[str], *, demonstration: bool | No
         gives the same answer.
     demonstration : bool or None
         Invented days know invented days only, and real ones real ones; ``None``: all of them.
+    in_work : str or None
+        A day that is not over and is left out.
     """
     parts: dict[str, list[pl.DataFrame]] = {"readings": [], "results": [], "samples": [], "lowered": []}
     causes, book = causes_of(view), book_of(view)
     seen = 0
     theirs = ~pl.col("sample").is_in(list(without))
-    days = [d for d in view.list_days() if demonstration is None or d.demonstration == demonstration]
+    days = [
+        d
+        for d in view.list_days()
+        if d.day_id != in_work and (demonstration is None or d.demonstration == demonstration)
+    ]
     for line in days[:MOST_DAYS]:
         kept = view.load_day(line.day_id)
         day, codes = kept.parts, kept.parts.readings["sample"].unique(maintain_order=True).to_list()
         readings, results, samples = day.readings, day.results, day.samples
         if is_bench_day(day.summary):
             # A slip that was put right at the bench is another reading under the same key.
-            judged = judge_standing(view, view.standing_readings(codes), book)
+            judged = judge_by(view, view.standing_readings(codes), book)
             readings, results, samples = judged.readings, judged.results, samples_entered(view, codes)
         parts["readings"].append(readings.filter(theirs))
         parts["results"].append(results.filter(theirs))

@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, cast
 
-from lodestarch.method.day_counts import DayCounts
+from lodestarch.method.day_counts import DayCounts, count_day
 from lodestarch.records.day_values import DayLine
 from lodestarch.records.engine import Records
 from lodestarch.records.unit import View
-from lodestarch.work.bench.bench_day import is_bench_day
+from lodestarch.work.bench.bench_day_kind import is_bench_day
 from lodestarch.work.bench.bench_outcome import live_outcome
 from lodestarch.work.bench.day_kept import outcome_of
 from lodestarch.work.bench.outcome import DayOutcome
+from lodestarch.work.bench.standing import judge_by
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
 
 __all__ = ["KeptDayLine", "find_code", "kept_days", "load_day"]
@@ -42,7 +43,9 @@ def kept_days(records: Records) -> tuple[KeptDayLine, ...]:
 
 def _counts(view: View, line: DayLine, book: ProfileBook) -> DayCounts:
     if is_bench_day(line.summary):
-        return live_outcome(view, view.load_day(line.day_id), book).counts
+        codes = view.load_day(line.day_id).parts.readings["sample"].unique(maintain_order=True).to_list()
+        judged = judge_by(view, view.standing_readings(codes), book)
+        return count_day(judged.results, judged.readings)
     return DayCounts(**cast("Mapping[str, Any]", line.summary)["counts"])
 
 

@@ -7,22 +7,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-import polars as pl
-
 from lodestarch.common.findings import Finding, Where
 from lodestarch.control.release_rule import why_not_by_rule
 from lodestarch.method.judge import Status
-from lodestarch.method.judging import judge
 from lodestarch.method.portion import Portion, moisture_findings, portion
 from lodestarch.method.profile import Profile
 from lodestarch.method.reading import Kind
-from lodestarch.method.scatter import DEFAULT_SCATTER
 from lodestarch.method.screening import second_tube_wanted
-from lodestarch.method.table import READINGS
 from lodestarch.records.bench_read import InWork
 from lodestarch.records.tables import Lowering, Moisture, PortionWeighed, Preparation, Release, Sample
 from lodestarch.records.unit import View
 from lodestarch.trade.limits import Limit
+from lodestarch.work.bench.bench_day import judge_standing
 from lodestarch.work.bench.choices import limits_read_out, profile_of_bench
 from lodestarch.work.keeping.profiles import ProfileBook, book_of
 from lodestarch.work.quality.check_runs import IN_CONTROL, held_at_bench, newest_runs
@@ -202,10 +198,7 @@ def tickets_in_work(view: View, samples: Sequence[str]) -> tuple[TicketInWork, .
     """Return the state of some samples, judged as their readings stand now."""
     work, book = view.in_work(samples), book_of(view)
     profile = profile_of_bench(view, book)
-    frame = work.readings.select(list(READINGS)).with_columns(
-        row=pl.int_range(1, pl.len() + 1, dtype=pl.Int64)
-    )
-    judged = judge(frame, book.by_any_name(), profile, DEFAULT_SCATTER)
+    judged = judge_standing(view, work.readings, book)
     by_sample: dict[str, list[Row]] = {}
     for row in judged.readings.iter_rows(named=True):
         by_sample.setdefault(row["sample"], []).append(row)

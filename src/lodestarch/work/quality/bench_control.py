@@ -14,7 +14,7 @@ from lodestarch.control.check_charts import PairDrift, Promise, drifts, promises
 from lodestarch.control.check_outcomes import check_outcomes
 from lodestarch.control.duplicate_table import RuleLine, rule_table
 from lodestarch.control.duplicates import LEVELS_S, DuplicateReport, read_duplicates
-from lodestarch.control.own_pairs import own_pairs
+from lodestarch.control.own_pairs import of_method, own_pairs
 from lodestarch.control.own_precision import OwnPrecision, own_precision
 from lodestarch.method.judge import agreement_limit_s
 from lodestarch.records.engine import Records
@@ -79,9 +79,10 @@ def bench_control(records: Records, *, at: datetime) -> BenchControl:
         watch = bench_watch_of(view, at)
         earlier = watch.earlier
         profile = profile_of_bench(view, book_of(view))
-        pairs = own_pairs(earlier.readings, floor_s=profile.constants.floor_s)
+        kept = own_pairs(earlier.readings, earlier.results, floor_s=profile.constants.floor_s)
         checks = check_outcomes(earlier.results, earlier.samples, known_materials(view))
-        own = own_precision(pairs, pairs.clear(), checks)
+        pairs, _ = of_method(kept, profile.comparable_key)
+        own = own_precision(kept, pairs.clear(), checks, method=profile.comparable_key)
         duplicates, places = None, tuple[PlaceReport, ...]()
         if pairs.height:
             limit_s = float(agreement_limit_s(_RULE_AT_S, profile.constants))
