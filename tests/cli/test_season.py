@@ -17,6 +17,9 @@ ROOT = Path(__file__).parents[2]
 PLOTS = str(ROOT / "examples/broadbalk/plots.csv")
 TEMP, RAIN = (str(ROOT / f"examples/broadbalk/{n}.csv") for n in ("daily_temp", "monthly_rain"))
 BLENDS = str(ROOT / "tests/data/season_blends.csv")
+DELIVERIES, OUTCOMES, FIELDS = (
+    str(ROOT / f"examples/season/{n}.csv") for n in ("deliveries", "outcomes", "fields")
+)
 runner = CliRunner()
 
 
@@ -58,9 +61,14 @@ def keys(value, prefix=""):
         ("indicators", [PLOTS, "--weather", TEMP, "--weather", RAIN, "--fit", "harvest_day"]),
         ("faults", [PLOTS, "--factors", "harvest_year"]),
         ("blends", [BLENDS]),
+        ("odds", [OUTCOMES]),
+        ("priors", [DELIVERIES, "--for", "variety=Brellow"]),
+        ("order", [FIELDS, "--results", DELIVERIES]),
+        ("export", [DELIVERIES, "--out", "out/open-data-test"]),
     ],
 )
-def test_every_key_is_on_the_page(name, words):
+def test_every_key_is_on_the_page(name, words, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
     body = answer(name, *words)
     assert keys({k: v for k, v in body.items() if k != "findings"}) == documented(f"season {name}")
 

@@ -175,8 +175,9 @@ def score_block(table: SeasonTable, start: int, stop: int) -> BlockScore:
     for f in fitted.table.factors:
         there = {label: i for i, label in enumerate(f.labels)}
         own = new.factor(f.name)
-        to = np.array([there.get(label, -1) for label in own.labels], dtype=np.int64)
-        codes.append(np.where(own.codes >= 0, to[own.codes], -1))
+        # The last place answers for what is not stated: a code of -1.
+        to = np.array([*(there.get(label, -1) for label in own.labels), -1], dtype=np.int64)
+        codes.append(to[own.codes])
     mean, sd = predicted(fitted, codes)
     y = fitted.table.seconds_s
     plain = (

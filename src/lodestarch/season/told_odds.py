@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -135,10 +135,11 @@ def judge_told(outcomes: Sequence[Outcome], source: str = "") -> ToldRecord:
         found.append(Finding("season-odds-open", where, Severity.NOTE, {"count": still_open}))
     here = judge_odds(*_columns([x for x in lines if x.lab == HERE]))
     away = judge_odds(*_columns([x for x in lines if x.lab != HERE]))
-    both = [f for r in (here, away) for f in r.findings if r.count or f.code != "season-odds-few"]
+    judged = [f for r in (here, away) for f in r.findings if r.count or f.code != "season-odds-few"]
     if not lines:
-        both = [*here.findings]
-    return ToldRecord(tuple(lines), here, away, (*found, *both))
+        judged = [*here.findings]
+    placed = [replace(f, where=where) for f in judged]
+    return ToldRecord(tuple(lines), here, away, (*found, *placed))
 
 
 def _columns(lines: Sequence[OddsTold]) -> tuple[list[float], list[bool]]:

@@ -194,7 +194,14 @@ def of_frame(
     floor_s : float or None
     before : tuple of Finding
         Findings of the reading.
+
+    Returns
+    -------
+    SeasonSheet
+        With ``season-seconds-impossible`` (rows of 0 s or less, left out), ``season-dates-none``,
+        ``season-dates-missing``, ``season-column-unknown``.
     """
+    frame, impossible = _possible(frame, name, value)
     met = frame.columns
     day = np.full(frame.height, NO_DATE, dtype=np.int64)
     if date:
@@ -205,7 +212,7 @@ def of_frame(
     week = _first(met, ROLES["week"]) or ("week" if dated else "")
     asked = [":".join(fold(p) for p in f.split(":")) for f in factors if f.strip()]
     chosen = asked or _found_by_name(met, frame, date if dated else "", year)
-    found = list(before)
+    found = [*before, *impossible]
     made: dict[str, Factor] = {}
     out: list[Factor] = []
     for one in dict.fromkeys(chosen):
@@ -233,6 +240,17 @@ def of_frame(
             Finding("season-dates-missing", Where(source=name, field=date), Severity.CHECK, dict(told_of))
         )
     return SeasonSheet(table, value, year, week, texts, tuple(found))
+
+
+def _possible(frame: pl.DataFrame, name: str, value: str) -> tuple[pl.DataFrame, tuple[Finding, ...]]:
+    """Rows whose seconds can be: no tube falls in 0 s or less, and such a row is no bound either."""
+    wrong = frame.filter(pl.col(value) <= 0.0)
+    if wrong.is_empty():
+        return frame, ()
+    told = {"count": wrong.height, "seconds": float(wrong[value][0])}
+    where = Where(source=name, row=int(wrong["row"][0]), field=value)
+    finding = Finding("season-seconds-impossible", where, Severity.STOP, dict(told))
+    return frame.filter((pl.col(value) > 0.0) | pl.col(value).is_null()), (finding,)
 
 
 def _found_by_name(met: Sequence[str], frame: pl.DataFrame, date: str, year: str) -> list[str]:
