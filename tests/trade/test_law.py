@@ -48,9 +48,16 @@ FACTOR_CASES = {
     "heat-disclosed": ("AU", "food", AFTER, lot(heated=True), lot()),
 }  # fmt: skip
 ACT_CASES = {
-    "us-kinds": ((lot(), LawLot("b", "rye")), Mixing(), Mixing(declared_mixed_grain=True)),
-    "us-readd": ((lot(), OTHER), Mixing(added=("dockage",)), Mixing(added=("oil",))),
-    "us-water": ((lot(), OTHER), Mixing(added=("water",)), Mixing(added=("water",), purpose="milling")),
+    # rule: (jurisdiction, lots, forbidden, near miss)
+    "us-kinds": ("US", (lot(), LawLot("b", "rye")), Mixing(), Mixing(declared_mixed_grain=True)),
+    "us-readd": ("US", (lot(), OTHER), Mixing(added=("dockage",)), Mixing(added=("oil",))),
+    "us-water": ("US", (lot(), OTHER), Mixing(added=("water",)), Mixing(added=("water",), purpose="milling")),
+    "eu-detox": (
+        "EU",
+        (lot(don_mg_kg=0.2), OTHER),
+        Mixing(added=("chemical detoxification",)),
+        Mixing(added=("heat",)),
+    ),
 }
 
 
@@ -72,9 +79,9 @@ def test_a_rule_fires_and_its_near_miss_does_not(rule):
 
 @pytest.mark.parametrize("rule", ACT_CASES)
 def test_an_act_is_forbidden_and_its_near_miss_is_not(rule):
-    lots, forbidden, allowed = ACT_CASES[rule]
-    assert rule in met(law_on_mix(lots, "US", forbidden))
-    assert rule not in met(law_on_mix(lots, "US", allowed))
+    jurisdiction, lots, forbidden, allowed = ACT_CASES[rule]
+    assert rule in met(law_on_mix(lots, jurisdiction, forbidden))
+    assert rule not in met(law_on_mix(lots, jurisdiction, allowed))
 
 
 def test_blending_the_same_kind_to_adjust_quality_is_permitted():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from lodestarch import demo
 from lodestarch.decide.combine import CombineRule
 from lodestarch.records.tables import RetainedSample, Retest, Sample, SampleParent
 from lodestarch.work.bench.preparing import MoistureTyped, measure
@@ -11,6 +12,7 @@ from lodestarch.work.bench.reading_in import QuickLine, quick_line
 from lodestarch.work.bench.receiving import Arrival, receive
 from lodestarch.work.office.retests import RetestTyped, ask_retest
 from lodestarch.work.office.retests_combined import retests_of
+from lodestarch.work.office.terms_enter import TermsFile, enter_terms_file
 from lodestarch.work.office.tickets_one import ticket_whole
 from lodestarch.work.people.permissions import NotAllowed
 
@@ -92,7 +94,8 @@ def test_every_rule_is_applied_as_asked(load, rule, values, counts):
 @pytest.mark.parametrize(("sd", "counts", "void"), [("8", 302.0, False), ("7", 310.0, True)])
 def test_an_official_appeal(load, sd, counts, void):
     """7 CFR 800.139(b): 294 and 310 lie 16 s apart; averaged within two standard deviations, else alone."""
-    assert load.do(ask_retest, "8814", RetestTyped(rule="official-appeal", appeal_sd_s=sd)).taken
+    appeal = load.do(ask_retest, "8814", RetestTyped(rule="official-appeal", appeal_sd_s=sd))
+    assert told(appeal) == ["retest-appeal-sample"], "not on what this bench ground"
     ran(load, "8814-2", "308", "312")
     assert (story(load).counts_s, story(load).void) == (counts, void)
 
@@ -172,3 +175,12 @@ def test_a_reader_may_not_ask(load):
         unit.add_person("Ria Reader", ("reader",))
     with pytest.raises(NotAllowed):
         load.do(ask_retest, "8814", RetestTyped(), person="Ria Reader")
+
+
+def test_a_contract_that_is_named_says_its_own_rule_and_its_days(load):
+    enter_terms_file(load.records, TermsFile("terms.toml", demo.terms()), person="Ann Example", at=load.at())
+    other = RetestTyped(rule="median", rule_from="quillmere-24-3")
+    assert told(load.do(ask_retest, "8814", other)) == ["retest-not-contracts"]
+    load.at(minutes=60 * 24 * 11)
+    late = load.do(ask_retest, "8814", RetestTyped(rule_from="quillmere-24-3"))
+    assert (late.taken, told(late)) == (True, ["retest-appeal-over"])

@@ -18,6 +18,7 @@ from lodestarch.work.bench.entered import Entered, Sent, done, not_taken
 from lodestarch.work.bench.entry import enter_for
 from lodestarch.work.bench.sample_named import LONGEST_CODE, party_named
 from lodestarch.work.office.retests_combined import first_of, retests_under
+from lodestarch.work.office.terms_kept import read_kept, standing_terms
 
 __all__ = ["RetestTyped", "ask_retest"]
 
@@ -71,7 +72,7 @@ def ask_retest(
     def write(unit: Unit, named: Sample) -> Entered:
         first = first_of(unit, named)
         earlier = retests_under(unit, first.key)
-        sd_s, found = _faults(unit, typed, first, earlier)
+        sd_s, found = _faults(unit, typed, first, earlier, sent.moment(at))
         if any(f.severity is Severity.STOP for f in found):
             return not_taken(first.key, found)
         moment = utc_text(sent.moment(at))
@@ -161,7 +162,7 @@ def _same_meal(unit: Unit, first: str, key: str) -> None:
 
 
 def _faults(
-    unit: Unit, typed: RetestTyped, first: Sample, earlier: tuple[Retest, ...]
+    unit: Unit, typed: RetestTyped, first: Sample, earlier: tuple[Retest, ...], at: datetime
 ) -> tuple[float | None, list[Finding]]:
     """The appeal's standard deviation, and what stands against the retest or has to be known of it."""
     sd_s = typed_number(typed.appeal_sd_s) if typed.rule == CombineRule.OFFICIAL_APPEAL.value else None
@@ -172,6 +173,7 @@ def _faults(
     results = unit.in_work([first.key]).results
     if results.height == 0 or results["seconds"][0] is None:
         found.append(_told("retest-nothing-yet", None))
+    found += _of_contract(unit, typed, first, at)
     if typed.made_from == "retained-sample" and _retained(unit, first) is None:
         found.append(_told("retest-none-retained", "made_from", Severity.CHECK))
     if earlier:
@@ -209,8 +211,31 @@ def _of_rule(typed: RetestTyped, earlier: tuple[Retest, ...], sd_s: float | None
             _told("retest-rule-differs", "rule", first_rule=last.rule, retest=last.key, rule=typed.rule)
         )
     if typed.rule == CombineRule.OFFICIAL_APPEAL.value:
+        if typed.made_from in {_SAME_MEAL, "regrind"}:
+            found.append(_told("retest-appeal-sample", "made_from", Severity.CHECK))
         if sd_s is None or not 0.0 < sd_s <= _LARGEST_SD_S:
             found.append(_told("appeal-sd-missing", "appeal_sd_s"))
         if earlier:
             found.append(_told("appeal-needs-one", "rule", results=len(earlier) + 1))
+    return found
+
+
+def _of_contract(unit: Unit, typed: RetestTyped, first: Sample, at: datetime) -> list[Finding]:
+    """What a contract or bid that is named as the rule's says itself: another rule, days that are over."""
+    kept = standing_terms(unit)
+    terms = None if kept is None else read_kept(kept).terms
+    offers = () if terms is None else (*terms.contracts, *terms.bids)
+    offer = next((o for o in offers if o.id == typed.rule_from.strip()), None)
+    if offer is None:
+        return []
+    found = []
+    if offer.retest_rule is not None and offer.retest_rule.value != typed.rule:
+        own = offer.retest_rule.value
+        found.append(_told("retest-not-contracts", "rule", offer=offer.id, first_rule=own, rule=typed.rule))
+    days = (at - datetime.fromisoformat(first.received_at)).days
+    if offer.appeal_days is not None and days > offer.appeal_days:
+        most = offer.appeal_days
+        found.append(
+            _told("retest-appeal-over", "rule_from", Severity.CHECK, offer=offer.id, days=days, most=most)
+        )
     return found
