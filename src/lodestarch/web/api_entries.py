@@ -31,7 +31,7 @@ from lodestarch.work.keeping.bench_choices import ChoicesTyped, set_bench_choice
 from lodestarch.work.office.tickets_answer import answer
 from lodestarch.work.office.tickets_release import release_by_chemist, release_by_rule
 
-__all__ = ["Body", "EntryDesk", "EntryId", "Text", "answered", "entry_routes"]
+__all__ = ["Body", "EntryDesk", "EntryId", "LongText", "Text", "answered", "entry_routes"]
 
 _LONGEST: Final = 200
 
@@ -44,6 +44,7 @@ def _without_nul(text: str) -> str:
 
 
 Text = Annotated[str, Field(max_length=_LONGEST), AfterValidator(_without_nul)]
+LongText = Annotated[str, Field(max_length=4000), AfterValidator(_without_nul)]
 EntryId = Annotated[
     str, Header(alias="Idempotency-Key", min_length=8, max_length=64, pattern=r"^[A-Za-z0-9-]+$")
 ]
@@ -153,7 +154,7 @@ class BenchChoicesBody(Body):
 
     profile: Text
     baths: Text
-    limits: Annotated[str, Field(max_length=4000), AfterValidator(_without_nul)] = ""
+    limits: LongText = ""
 
 
 def answered(entered: Entered, **more: Any) -> JSONResponse:

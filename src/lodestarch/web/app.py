@@ -25,6 +25,8 @@ from lodestarch.web.bearer import Gate, bearer_gate, open_gate
 from lodestarch.web.bench_pages import BenchPages
 from lodestarch.web.clock import Clock, local_now
 from lodestarch.web.control_pages import ControlPages
+from lodestarch.web.grain_entries import grain_routes
+from lodestarch.web.grain_pages import GrainPages
 from lodestarch.web.guard import HEADERS, Guard
 from lodestarch.web.instrument_entries import instrument_entry_routes
 from lodestarch.web.instrument_pages import InstrumentPages
@@ -88,11 +90,13 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> 
     app.include_router(entry_routes(records, people, clock, gate))
     app.include_router(trade_entry_routes(records, people, clock, gate))
     app.include_router(instrument_entry_routes(records, people, clock, gate))
+    app.include_router(grain_routes(records, people, clock, gate))
     add_planning(app, records, people, clock, gate)
     app.include_router(control_routes(records, clock, gate))
     app.include_router(control_entry_routes(records, people, clock, gate))
     app.router.routes.extend(BenchPages(records, people, clock).routes())
     app.router.routes.extend(ControlPages(records, people, clock).routes())
+    app.router.routes.extend(GrainPages(records, people, clock).routes())
     app.router.routes.extend(TicketPages(records, people, clock).routes())
     app.router.routes.extend(PastePages(records, people, clock).routes())
     app.router.routes.extend(SetupPages(records, people, clock).routes())

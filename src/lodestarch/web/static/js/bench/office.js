@@ -11,7 +11,8 @@ const outbox = new Outbox();
 new Sending(outbox);
 
 function formOf(entry) {
-  return document.querySelector(`form[data-entry="${CSS.escape(entry.path)}"]`);
+  const forms = [...document.querySelectorAll(`form[data-entry="${CSS.escape(entry.path)}"]`)];
+  return forms.find((form) => form.elements.key?.value === entry.body.key) ?? forms[0];
 }
 
 listenToForms(outbox, (form) => {
