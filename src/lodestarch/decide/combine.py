@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
@@ -17,8 +18,9 @@ import numpy as np
 from lodestarch.common.arrays import FloatArray
 from lodestarch.common.errors import NoAnswer, OutOfRange
 from lodestarch.common.money import MoneyBySeconds
+from lodestarch.common.provenance import Provenance
 
-__all__ = ["CombineRule", "combined", "combined_by", "money_under", "passes"]
+__all__ = ["COMBINE_RULES", "CombineRule", "RuleFact", "combined", "combined_by", "money_under", "passes"]
 
 _SECONDS: Final = "s"
 
@@ -39,7 +41,41 @@ class CombineRule(StrEnum):
     """The third alone."""
 
 
-_NEEDS_TWO: Final = (CombineRule.TWO_NEAREST, CombineRule.THIRD_FINAL)
+@dataclass(frozen=True, slots=True)
+class RuleFact:
+    """What is known of a rule.
+
+    Parameters
+    ----------
+    needs : int
+        Earlier results that it needs, at least.
+    contracts_only : bool
+        Biased, and so never a choice: only where a contract brings it.
+    source : str
+    provenance : Provenance
+    """
+
+    needs: int
+    contracts_only: bool
+    source: str
+    provenance: Provenance
+
+
+_TRADE: Final = "common practice of laboratories and the trade"
+COMBINE_RULES: Final[dict[CombineRule, RuleFact]] = {
+    CombineRule.ALL_COUNT: RuleFact(1, False, _TRADE, Provenance.COMMON_PRACTICE),
+    CombineRule.OFFICIAL_APPEAL: RuleFact(
+        1, False, "7 CFR 800.139(b), material-portion sublots", Provenance.PUBLISHED
+    ),
+    CombineRule.TWO_NEAREST: RuleFact(2, True, "a contract's own words", Provenance.ENTERED_BY_LAB),
+    CombineRule.MEDIAN: RuleFact(1, False, _TRADE, Provenance.COMMON_PRACTICE),
+    CombineRule.THIRD_FINAL: RuleFact(
+        2, False, "umpire practice: the sealed reserve sample is final", Provenance.COMMON_PRACTICE
+    ),
+}
+"""The rules as data."""
+
+_NEEDS_TWO: Final = tuple(rule for rule, fact in COMBINE_RULES.items() if fact.needs == 2)
 
 
 def _line(pieces: Sequence[tuple[float, float]], breaks: Sequence[tuple[float, bool]]) -> MoneyBySeconds:

@@ -86,7 +86,8 @@ def test_asked_on_a_retest_it_goes_back_to_the_first(load):
 )
 def test_every_rule_is_applied_as_asked(load, rule, values, counts):
     for n, seconds in enumerate(values, 2):
-        assert load.do(ask_retest, "8814", RetestTyped(rule=rule.value)).taken
+        typed = RetestTyped(rule=rule.value, rule_from="contract q1")
+        assert load.do(ask_retest, "8814", typed).taken
         ran(load, f"8814-{n}", str(seconds - 2), str(seconds + 2))
     assert story(load).counts_s == counts
 
@@ -149,6 +150,7 @@ WRONG = {
     "a reason without end": ("8814", RetestTyped(reason="x" * 201), "entry-too-long"),
     "who, without end": ("8814", RetestTyped(asked_by="x" * 201), "entry-too-long"),
     "whose rule, without end": ("8814", RetestTyped(rule_from="x" * 201), "entry-too-long"),
+    "a biased rule of nobody": ("8814", RetestTyped(rule="two-nearest"), "retest-rule-whose"),
     "nothing read yet": ("8815", RetestTyped(), "retest-nothing-yet"),
 }
 

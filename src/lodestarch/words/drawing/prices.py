@@ -21,7 +21,7 @@ _DOT: Final = 0.029
 _COLUMNS: Final = 72
 """Columns of dots over the width: as many as fit without touching in a picture of 620 px."""
 _MARGIN: Final = 0.06
-_BESIDE: Final = 0.22
+_BESIDE: Final = 0.26
 """Share of the width in which the buyers' names stand."""
 _BELOW: Final = 0.26
 """Share of the height that is kept for the dots beneath the lowest price."""

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Final
 
 from lodestarch.common.findings import Finding, Severity, Value, Where
-from lodestarch.decide.combine import CombineRule
+from lodestarch.decide.combine import COMBINE_RULES, CombineRule
 from lodestarch.records.engine import Records
 from lodestarch.records.log import utc_text
 from lodestarch.records.tables import Moisture, Preparation, RetainedSample, Retest, Sample, SampleParent
@@ -210,6 +210,9 @@ def _of_rule(typed: RetestTyped, earlier: tuple[Retest, ...], sd_s: float | None
         found.append(
             _told("retest-rule-differs", "rule", first_rule=last.rule, retest=last.key, rule=typed.rule)
         )
+    biased = typed.rule in RETEST_RULES and COMBINE_RULES[CombineRule(typed.rule)].contracts_only
+    if biased and not typed.rule_from.strip():
+        found.append(_told("retest-rule-whose", "rule_from", rule=typed.rule))
     if typed.rule == CombineRule.OFFICIAL_APPEAL.value:
         if typed.made_from in {_SAME_MEAL, "regrind"}:
             found.append(_told("retest-appeal-sample", "made_from", Severity.CHECK))

@@ -11,7 +11,7 @@ from lodestarch.common.errors import NoAnswer, OutOfRange
 from lodestarch.common.findings import Finding, Severity, Value, Where, in_order, of_range
 from lodestarch.common.money import MoneyBySeconds, constant_money
 from lodestarch.decide.another_test import Outlet, TestWorth, worth_of_tests
-from lodestarch.decide.combine import CombineRule
+from lodestarch.decide.combine import COMBINE_RULES, CombineRule
 from lodestarch.decide.deciding_lab import DecidingLab
 from lodestarch.decide.gain import AnotherTest, Design, Source, Spread, gain_of
 from lodestarch.decide.limits import Limits
@@ -272,6 +272,8 @@ def retest_json(asked: RetestAsked, answer: RetestAnswer) -> Mapping[str, object
     o, until, limits = answer.outcome, answer.until, answer.limits
     return {
         "rule": None if o is None else o.rule.value,
+        "rule_source": None if o is None else COMBINE_RULES[o.rule].source,
+        "rule_provenance": None if o is None else COMBINE_RULES[o.rule].provenance.value,
         "source": asked.source,
         "limit_s": None if limits is None else limits.at_least_s,
         "at_most_s": None if limits is None else limits.at_most_s,
