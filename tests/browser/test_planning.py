@@ -110,10 +110,12 @@ def test_a_number_that_comes_from_elsewhere_ends_the_waiting_by_itself(seen, ser
     expect(page.get_by_label("Ticket", exact=True)).to_have_value("93")
 
 
-def answered(page: Page) -> None:
-    """Wait until the plan and what lies beside it are there."""
-    expect(page.locator(".answer[data-whole=yes]")).to_be_visible(timeout=60_000)
+def answered(page: Page, *, whole: bool = False) -> None:
+    """Wait until the plan is there; or what lies beside it as well."""
+    if whole:
+        expect(page.locator(".answer[data-whole=yes]")).to_be_visible(timeout=60_000)
     expect(page.locator("#answer.old")).to_have_count(0, timeout=60_000)
+    expect(page.locator(".matrix")).to_be_visible(timeout=60_000)
 
 
 def test_a_draw_is_settled_by_typing_and_taken_back(seen):
@@ -216,7 +218,7 @@ def test_the_checker_finds_nothing_and_pages_fit_and_are_pictured(seen, scheme, 
     for name, path in PAGES.items():
         page = seen.open(path)
         if name == "allocate":
-            answered(page)
+            answered(page, whole=True)
         found[name] = violations(seen, rules)
         for width, height in WIDTHS.values():
             page.set_viewport_size({"width": width, "height": height})
