@@ -7,6 +7,13 @@ variance, ordinary least squares by hand), so they check the arithmetic, not nat
 Dyestuff: batches of Davies and Goldsmith, as in the R package lme4 (secondary copy); for this balanced set
 the analysis of variance equals restricted maximum likelihood. Its REML criterion 319.6543 is in the
 documentation (recalled).
+
+Penicillin: the same authors' crossed plates and samples, with lme4's published fit of ``diameter ~ 1 +
+(1 | plate) + (1 | sample)``: REML criterion 330.8606, standard deviations 0.8467, 1.9316 and 0.5499, mean
+22.9722 with standard error 0.8086 (data and figures read in secondary copies of that documentation).
+
+Primary source of both: O. L. Davies, P. L. Goldsmith (eds), Statistical Methods in Research and Production,
+4th edition, Oliver and Boyd, 1972.
 """
 
 from __future__ import annotations
@@ -39,6 +46,29 @@ DYESTUFF = {
     "C": [1595, 1550, 1605, 1510, 1560], "D": [1445, 1440, 1595, 1465, 1545],
     "E": [1595, 1630, 1515, 1635, 1625], "F": [1520, 1455, 1450, 1480, 1445],
 }  # fmt: skip
+
+# lme4's Penicillin: diameters of growth inhibition, 24 plates (a line each) by six samples. [mm]
+PENICILLIN = """
+27 23 26 23 23 21 / 27 23 26 23 23 21 / 25 21 25 24 24 20 / 26 23 25 23 23 20
+25 22 26 22 23 20 / 24 22 25 23 22 19 / 24 20 23 21 22 19 / 26 22 26 24 24 21
+24 21 24 22 22 20 / 24 21 24 23 22 19 / 26 23 26 24 24 21 / 25 22 26 24 24 20
+26 24 26 24 25 22 / 26 23 26 23 23 20 / 26 23 25 24 24 22 / 25 22 25 23 23 20
+25 21 24 23 23 20 / 25 22 24 23 23 19 / 24 21 23 21 21 19 / 26 23 26 24 24 21
+25 21 24 22 22 18 / 25 22 25 22 22 20 / 24 21 24 22 24 19 / 24 21 24 22 21 18
+"""
+
+
+def test_penicillin_crossed_by_plate_and_sample():
+    """Two factors truly crossed, as most trials are."""
+    plates = [line.split() for line in PENICILLIN.replace("/", "\n").strip().splitlines()]
+    values = [float(v) for plate in plates for v in plate]
+    plate = factor_of("plate", [f"{i:02d}" for i in range(24) for _ in range(6)])
+    sample = factor_of("sample", [s for _ in range(24) for s in "ABCDEF"])
+    e = fit_effects(table_of(values, [plate, sample], floor_s=None))
+    assert [round(x.sd, 4) for x in e.effects] == pytest.approx([0.8467, 1.9316, 0.5499], abs=2e-4)
+    assert e.mean == pytest.approx(22.9722, abs=5e-5)
+    assert e.u_mean == pytest.approx(0.8086, abs=2e-4)
+    assert e.deviance == pytest.approx(330.8606, abs=5e-5)
 
 
 def test_dyestuff():

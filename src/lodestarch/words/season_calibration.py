@@ -51,7 +51,7 @@ def odds_picture(record: OddsRecord, locale: str = DEFAULT_LOCALE) -> Drawing | 
         return None
     x = Axis(0.0, 100.0, _PERCENT.ticks, term("season-calibration.odds-x", locale))
     y = Axis(0.0, 100.0, _PERCENT.ticks, term("season-calibration.odds-y", locale))
-    line = Curve([0.0, 100.0], [0.0, 100.0], "quiet", term("season-calibration.right", locale))
+    line = Curve([100.0, 0.0], [100.0, 0.0], "quiet", term("season-calibration.right", locale))
     ends = [Curve([100.0 * b.said] * 2, [100.0 * b.low, 100.0 * b.high], "first") for b in record.bins]
     dots = Dots([100.0 * b.said for b in record.bins], [100.0 * b.came for b in record.bins])
     said = {"said": share_text(record.said), "came": share_text(record.came)}
@@ -102,7 +102,7 @@ def blend_picture(record: BlendRecord, locale: str = DEFAULT_LOCALE) -> Drawing 
     values = [v for line in record.lines for v in (line.predicted_s, line.measured_s)]
     x = span_of(values, term("season-blend-picture.x", locale))
     y = span_of(values, term("season-blend-picture.y", locale))
-    line = Curve([x.low, x.high], [x.low, x.high], "quiet", term("season-blend-picture.law", locale))
+    line = Curve([x.high, x.low], [x.high, x.low], "quiet", term("season-blend-picture.law", locale))
     full = [b for b in record.lines if b.compared]
     bound = [b for b in record.lines if not b.compared]
     dots = [Dots([b.predicted_s for b in full], [b.measured_s for b in full]),
