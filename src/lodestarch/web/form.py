@@ -9,7 +9,8 @@ from starlette.requests import Request
 
 __all__ = ["Posted", "read_form"]
 
-_MOST_FIELDS = 40
+_MOST_FIELDS = 600
+"""A sheet of 256 columns has two fields a column. A setting of ours."""
 _LONGEST_FIELD = 24 * 1024 * 1024
 
 

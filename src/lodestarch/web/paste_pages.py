@@ -1,8 +1,12 @@
-"""A spreadsheet pasted, or a file dropped in: read like a bench sheet."""
+"""A spreadsheet pasted, or a file dropped in: looked at, its columns mapped, then read like a bench sheet."""
 
 from __future__ import annotations
 
+import base64
+import binascii
+import json
 from pathlib import PurePath
+from typing import Final
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -13,6 +17,8 @@ from starlette.routing import BaseRoute, Route
 from lodestarch.common.errors import LodestarchError
 from lodestarch.common.findings import Finding, Severity, Where
 from lodestarch.records.engine import Records
+from lodestarch.sheets.columns import BENCH
+from lodestarch.sheets.preview import Preview, look_at_sheet
 from lodestarch.web.clock import Clock
 from lodestarch.web.form import Posted, read_form
 from lodestarch.web.nav import Nav
@@ -25,7 +31,46 @@ from lodestarch.work.keeping.bench_choices import bench_choices
 
 __all__ = ["PastePages"]
 
-_LONGEST_NAME = 120
+_LONGEST_NAME: Final = 120
+_COLUMN: Final = "column."
+
+
+def _file_of(posted: Posted) -> DayFile:
+    """What was handed in: a file, pasted rows, or what the page kept while its columns were looked at."""
+    if posted.file:
+        name = PurePath(posted.file_name.replace("\\", "/")).name[:_LONGEST_NAME]
+        return DayFile(name or "pasted.tsv", posted.file)
+    if posted.one("rows").strip():
+        return DayFile("pasted.tsv", posted.one("rows").encode("utf-8"))
+    name = PurePath(posted.one("kept_name").replace("\\", "/")).name[:_LONGEST_NAME]
+    try:
+        return DayFile(name or "pasted.tsv", base64.b64decode(posted.one("kept"), validate=True))
+    except (binascii.Error, ValueError):
+        return DayFile(name or "pasted.tsv", b"")
+
+
+def _mapping_of(posted: Posted) -> dict[str, str]:
+    """What each column was chosen to be, by its header; a column passed over is not in it."""
+    ours = {c.name for c in BENCH}
+    chosen = {}
+    for name in posted.fields:
+        number = name.removeprefix(_COLUMN)
+        if name.startswith(_COLUMN) and posted.one(name) in ours:
+            chosen[posted.one(f"header.{number}")] = posted.one(name)
+    return {header: name for header, name in chosen.items() if header}
+
+
+def _toml_text(text: str) -> str:
+    """A TOML string: JSON's, but for pairs of surrogates and one more control sign."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _as_toml(mapping: dict[str, str]) -> DayFile | None:
+    """A mapping as the file that a command takes."""
+    if not mapping:
+        return None
+    lines = [f"{_toml_text(header)} = {_toml_text(name)}" for header, name in mapping.items()]
+    return DayFile("columns.toml", "\n".join(["[columns]", *lines, ""]).encode("utf-8"))
 
 
 class PastePages:
@@ -43,18 +88,20 @@ class PastePages:
         return self._page(request, Posted({}, "", b""), ())
 
     async def take(self, request: Request) -> Response:
-        """Read, judge and keep what was pasted; then the day."""
+        """Look where the columns are not plain or somebody wants to; else read, judge and keep the day."""
         posted = await read_form(request)
         return await run_in_threadpool(self._take, request, posted)
 
     def _take(self, request: Request, posted: Posted) -> Response:
-        text = posted.one("rows")
-        name = PurePath(posted.file_name.replace("\\", "/")).name[:_LONGEST_NAME]
-        data = posted.file or text.encode("utf-8")
-        if not data.strip():
+        sheet, mapping = _file_of(posted), _mapping_of(posted)
+        if not sheet.data.strip():
             return self._page(request, posted, (Finding("paste-empty", Where(field="rows"), Severity.STOP),))
+        seen = look_at_sheet(sheet.data, sheet.name, mapping=mapping)
+        if seen.columns and (posted.one("look") or not seen.complete):
+            return self._look(request, posted, sheet, seen, chosen=bool(mapping))
         order = DayOrder(
-            DayFile(name or "pasted.tsv", data),
+            sheet,
+            mapping=_as_toml(mapping),
             profile=posted.one("profile") or None,
             title=posted.one("title").strip()[:_LONGEST_NAME] or None,
         )
@@ -68,6 +115,28 @@ class PastePages:
         if day.sheet.taken == 0:
             return self._page(request, posted, day.findings[:10])
         return RedirectResponse(f"/days/{quote(day.day_id, safe='')}", status_code=303)
+
+    def _look(
+        self, request: Request, posted: Posted, sheet: DayFile, seen: Preview, *, chosen: bool
+    ) -> Response:
+        """The sheet with a choice over each column; what was handed in goes along in the page."""
+        who = self._people.who(request)
+        met = [one.ours for one in seen.columns if one.ours]
+        return page(
+            request,
+            "paste_columns.html.j2",
+            status=422 if chosen and not seen.complete else 200,
+            nav=Nav("office", person=who.name if who else ""),
+            posted=posted,
+            sheet=sheet,
+            kept=base64.b64encode(sheet.data).decode("ascii"),
+            seen=seen,
+            rows=list(zip(*(one.cells for one in seen.columns), strict=True)),
+            ours=BENCH,
+            missing=[c.name for c in BENCH if c.required and c.name not in met],
+            twice=sorted({name for name in met if met.count(name) > 1}),
+            choices=bench_choices(self._records),
+        )
 
     def _page(
         self, request: Request, posted: Posted, findings: tuple[Finding, ...], refused: str = ""
