@@ -4,8 +4,10 @@
 evaluated, each beside scipy doing the same, and nested components beside statsmodels. Every side runs in a
 process of its own, so that peak memory is its own.
 
-``python benchmarks/bench_precision.py --long [LABS]`` simulates 2,000 labs a cell (or LABS), prints the cells as
-they come, and keeps the figures in ``benchmarks/results/precision_judge.json`` for ``docs/performance.md``.
+``python benchmarks/bench_precision.py --long [LABS [sd|mean]]`` simulates 2,000 labs a cell (or LABS), prints the
+cells as they come, and keeps the figures in ``benchmarks/results/precision_judge.json`` for
+``docs/performance.md``. With ``sd`` or ``mean`` only these cells are run anew; ``WORKERS`` sets the processes.
+``--fresh`` runs cells that the judge does not have (other seeds, numbers of pairs, levels, laws between).
 """
 
 from __future__ import annotations
@@ -17,8 +19,10 @@ import resource
 import subprocess
 import sys
 import time
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -188,7 +192,8 @@ def judged(row: dict[str, object]) -> bool:
     return row["cover"] >= 0.90
 
 
-def long(labs: int) -> None:
+def jobs_of(labs: int) -> list[tuple[int, int, str, bool, int]]:
+    """Every cell of the long run; a negative number of pairs asks for the SD."""
     from precision_judge import TRUTHS
 
     jobs = [
@@ -198,23 +203,54 @@ def long(labs: int) -> None:
         for spread in ("balanced", "unbalanced")
     ]
     jobs += [(at, 20, "balanced", False, labs) for at in range(len(TRUTHS))]
-    jobs += [
-        (at, -50, spread, True, labs) for at in range(len(TRUTHS)) for spread in ("balanced", "unbalanced")
+    return jobs + [
+        (at, -50, spread, True, labs) for spread in ("balanced", "unbalanced") for at in range(len(TRUTHS))
     ]
+
+
+def in_parallel(work: Callable[[Any], dict[str, object]], jobs: Sequence[Any]) -> list[dict[str, object]]:
+    """Do the jobs, saying each as it comes."""
     rows = []
-    with ProcessPoolExecutor(os.cpu_count()) as pool:
-        for row in pool.map(cell, jobs):
-            row["keeps"] = judged(row)
+    with ProcessPoolExecutor(int(os.environ.get("WORKERS", os.cpu_count() or 1))) as pool:
+        for row in pool.map(work, jobs):
             rows.append(row)
             print(json.dumps(row), file=sys.stderr, flush=True)
+    return rows
+
+
+def long(labs: int, what: str) -> None:
     sys.path.insert(0, str(HERE))
     from run import machine
 
-    kept = HERE / "results"
-    kept.mkdir(exist_ok=True)
+    file = HERE / "results" / "precision_judge.json"
+    file.parent.mkdir(exist_ok=True)
+    jobs = [j for j in jobs_of(labs) if what in ("all", "sd" if j[1] < 0 else "mean")]
+    kept = json.loads(file.read_text(encoding="utf-8"))["cells"] if what != "all" and file.exists() else []
+    rows = [r for r in kept if r["what"] != what]
+    rows += [{**row, "keeps": judged(row)} for row in in_parallel(cell, jobs)]
     body = {"machine": machine(), "figures": summary(rows), "cells": rows}
-    (kept / "precision_judge.json").write_text(json.dumps(body, indent=1) + "\n", encoding="utf-8")
+    file.write_text(json.dumps(body, indent=1) + "\n", encoding="utf-8")
     print(json.dumps(body["figures"], indent=2))
+
+
+def fresh_cell(job: tuple[str, int, str, int]) -> dict[str, object]:
+    """One cell that the judge does not have: other numbers of pairs and levels, laws between."""
+    from precision_judge import OTHERS, sd_coverage
+
+    name, n, spread, labs = job
+    rng = np.random.default_rng([77, list(OTHERS).index(name), n, spread == "balanced"])
+    at_s = (100.0, 200.0, 250.0, 350.0, 430.0)
+    cover, _ = sd_coverage(rng, OTHERS[name], labs=labs, pairs=n, spread=spread, at_s=at_s)
+    return {"truth": name, "pairs": n, "levels": spread, "labs": labs, "at_s": at_s,
+            "cover": [round(float(c), 4) for c in cover]}  # fmt: skip
+
+
+def fresh(labs: int) -> None:
+    from precision_judge import OTHERS
+
+    jobs = [(name, n, "balanced", labs) for n in (30, 50, 100) for name in OTHERS]
+    file = HERE / "results" / "precision_fresh.json"
+    file.write_text(json.dumps({"cells": in_parallel(fresh_cell, jobs)}, indent=1) + "\n", encoding="utf-8")
 
 
 def summary(rows: list[dict[str, object]]) -> dict[str, object]:
@@ -253,7 +289,9 @@ def main() -> None:
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
         print(json.dumps({"time_s": took, "peak_mb": peak}))
     elif sys.argv[1:2] == ["--long"]:
-        long(int(sys.argv[2]) if len(sys.argv) > 2 else 2000)
+        long(int(sys.argv[2]) if len(sys.argv) > 2 else 2000, sys.argv[3] if len(sys.argv) > 3 else "all")
+    elif sys.argv[1:2] == ["--fresh"]:
+        fresh(int(sys.argv[2]) if len(sys.argv) > 2 else 1000)
     else:
         print(json.dumps(short(), indent=2))
 

@@ -14,10 +14,14 @@ import numpy as np
 
 from lodestarch.method.reading import Kind
 from lodestarch.precision.mixture import weighted_quantiles
-from lodestarch.precision.scatter_fit import fit_scatter
-from lodestarch.precision.scatter_result import ScatterFit
+from lodestarch.precision.pairs import Pairs, clean_pairs
+from lodestarch.precision.scatter_fit import fit_pairs
+from lodestarch.precision.scatter_likelihood import evidence
+from lodestarch.precision.scatter_posterior import grid_posterior
+from lodestarch.precision.scatter_prior import ScatterPrior
 
 REFERENCE_S = 300.0
+NO_GROSS = ScatterPrior(gross_shares=(0.0,), gross_weights=(1.0,))
 FLOOR_S, STOP_S = 62.0, 450.0
 
 Sd = Callable[[np.ndarray], np.ndarray]
@@ -30,12 +34,16 @@ class Truth:
     name: str
     law: int
     cv_300: float
+    constant: float = 0.3
+    """Constant part of the variance at 300 s of constant plus proportional."""
+    power: float = 1.0
+    """Of the level, where ``law`` is 0: 1 is constant CV, another one is none of the laws."""
 
     def sd_s(self, fn_s: np.ndarray) -> np.ndarray:
         if self.law == 0:
-            return self.cv_300 * fn_s
-        if self.law == 1:  # a constant part of 30 % of the variance at 300 s
-            return self.cv_300 * np.sqrt(0.3 * REFERENCE_S**2 + 0.7 * fn_s**2)
+            return self.cv_300 * REFERENCE_S * (fn_s / REFERENCE_S) ** self.power
+        if self.law == 1:
+            return self.cv_300 * np.sqrt(self.constant * REFERENCE_S**2 + (1.0 - self.constant) * fn_s**2)
         return self.cv_300 * REFERENCE_S * ((fn_s - 50.0) / 250.0) ** 2
 
 
@@ -44,6 +52,17 @@ TRUTHS = tuple(
     for law, name in enumerate(("constant CV", "constant plus proportional", "constant in LN"))
     for cv in (0.01, 0.02, 0.03, 0.04)
 )
+
+OTHERS = {
+    truth.name: truth
+    for truth in (
+        Truth("constant CV", 0, 0.025),
+        *(Truth(f"constant part {q:.0%}", 1, 0.025, q) for q in (0.05, 0.1, 0.2, 0.5, 0.8)),
+        Truth("constant in LN", 2, 0.025),
+        Truth("power 1.5, between constant CV and constant in LN", 0, 0.025, power=1.5),
+    )
+}
+"""Truths that the judge does not have."""
 
 
 def levels_s(rng: np.random.Generator, n: int, spread: str) -> np.ndarray:
@@ -66,13 +85,13 @@ def read_tubes(
     return np.clip(value, FLOOR_S, STOP_S), kind.astype(np.int8)
 
 
-def simulate_fit(
+def simulate_pairs(
     rng: np.random.Generator, truth: Truth, n: int, spread: str, *, censored: bool, gross: float = 0.0
-) -> ScatterFit:
+) -> Pairs:
     mean = levels_s(rng, n, spread)
     a, ka = read_tubes(rng, truth, mean, censored=censored, gross=gross)
     b, kb = read_tubes(rng, truth, mean, censored=censored, gross=gross)
-    return fit_scatter(a, b, first_kind=ka, second_kind=kb)
+    return clean_pairs(a, b, first_kind=ka, second_kind=kb)
 
 
 def mean_coverage(
@@ -93,10 +112,10 @@ def mean_coverage(
     """
     factor = np.array(scale_u)
     hits, total = np.zeros(factor.size), 0
-    fit = simulate_fit(rng, truth, pairs, spread, censored=censored)
+    fit = fit_pairs(simulate_pairs(rng, truth, pairs, spread, censored=censored))
     for _ in range(labs):
         if pairs:  # without pairs every lab states the same
-            fit = simulate_fit(rng, truth, pairs, spread, censored=censored)
+            fit = fit_pairs(simulate_pairs(rng, truth, pairs, spread, censored=censored))
         mean = levels_s(rng, 6 * results_per_lab, spread)
         cv = truth.sd_s(mean) / mean
         usable = (mean > 80.0) & (mean < 430.0) & (cv > 0.00999) & (cv < 0.04001)
@@ -125,7 +144,7 @@ def sd_coverage(
     """Coverage of the 90 % interval of the SD at levels, and its mean width over the ideal's.
 
     The ideal estimator knows which law made the data and that no gross errors exist; it estimates that
-    law's parameters from the same pairs under the same prior of the scale.
+    law's parameters from the same pairs under the same prior of its parameters.
     """
     levels = np.array(at_s)
     true_sd = truth.sd_s(levels)
@@ -133,18 +152,22 @@ def sd_coverage(
     width = np.zeros(levels.size)
     ideal = np.zeros(levels.size)
     for _ in range(labs):
-        fit = simulate_fit(rng, truth, pairs, spread, censored=censored, gross=gross)
+        drawn = simulate_pairs(rng, truth, pairs, spread, censored=censored, gross=gross)
+        fit = fit_pairs(drawn)
         q = fit.sd_quantiles_s(levels, np.array([0.05, 0.95]))
         hits += (q[:, 0] <= true_sd) & (true_sd <= q[:, 1])
         width += q[:, 1] - q[:, 0]
-        known = ideal_quantiles(fit, truth.law, levels)
+        known = ideal_quantiles(drawn, truth.law, levels)
         ideal += known[:, 1] - known[:, 0]
     return hits / labs, width / ideal
 
 
-def ideal_quantiles(fit: ScatterFit, law: int, levels: np.ndarray) -> np.ndarray:
-    """5 % and 95 % of the SD when the law is known."""
-    mine = fit._shapes.law[fit._shape] == law  # noqa: SLF001  # the judge looks under the hood
-    atoms = fit._log_scale[mine][None, :] + np.log(fit._shapes.at(levels))[fit._shape[mine]].T  # noqa: SLF001
-    weight = fit._weight[mine] / fit._weight[mine].sum()  # noqa: SLF001
-    return np.exp(weighted_quantiles(atoms, fit._cell[mine], weight, np.array([0.05, 0.95])))  # noqa: SLF001
+def ideal_quantiles(pairs: Pairs, law: int, levels: np.ndarray) -> np.ndarray:
+    """5 % and 95 % of the SD when the law is known and gross errors are known not to exist."""
+    data = evidence(pairs)
+    grid = grid_posterior(data, NO_GROSS.after(data.n))
+    mine = np.flatnonzero(grid.shapes.law == law)
+    mass = np.exp(grid.log_mass[0, mine] - grid.log_mass[0, mine].max()).ravel()
+    log_sd = grid.log_scale[0, mine][None] + np.log(grid.shapes.at(levels))[mine].T[:, :, None]
+    atoms, cells = log_sd.reshape(levels.size, -1), grid.cell[0, mine].ravel()
+    return np.exp(weighted_quantiles(atoms, cells, mass / mass.sum(), np.array([0.05, 0.95])))

@@ -1,7 +1,7 @@
 """The law of scatter fitted to a lab's own duplicate pairs.
 
 The idea: three laws and a free smooth compete, each as a shape times one scale. The stated default CV is
-the prior of the scale, worth about one pair, so that it gives way as data come. The law with the best
+the prior of the scale, worth one pair at first and less as data come. The law with the best
 predictive score is frozen for the rest of the house; intervals average over all laws by their scores,
 because twenty pairs seldom tell one law from another.
 """
@@ -82,14 +82,15 @@ def fit_pairs(
         Step to which readings are rounded. [s]  Whole seconds are recognised when left out.
     """
     data = evidence(pairs, resolution_s)
+    prior = prior.after(data.n)
     grid = grid_posterior(data, prior)
     smooth = smooth_parts(data, prior) if data.n >= _SMOOTH_FROM else ()
     scores = [grid.law_score(law) for law in range(_SMOOTH)]
     scores.append(log_sum(np.array([p.log_mass for p in smooth])) if smooth else -math.inf)
-    weight = _law_weights(scores, prior)
+    weight = _law_weights(scores, prior.interval_weights)
     atoms = _atom_weights(grid, scores, weight)
     smooth_weight = tuple(float(weight[_SMOOTH]) * math.exp(p.log_mass - scores[_SMOOTH]) for p in smooth)
-    choices = _choices(grid, smooth, scores, weight, data.n)
+    choices = _choices(grid, smooth, scores, _law_weights(scores, prior.law_weights), data.n)
     kept = [(p, w) for p, w in zip(smooth, smooth_weight, strict=True) if w > _NEGLIGIBLE]
     shape = np.broadcast_to(np.arange(grid.shapes.law.size)[None, :, None], atoms.shape)
     keep = atoms > _NEGLIGIBLE * atoms.max()
@@ -116,10 +117,10 @@ def fit_pairs(
     )
 
 
-def _law_weights(scores: list[float], prior: ScatterPrior) -> FloatArray:
-    """Posterior weight of each law: its prior weight times the exponential of its score."""
+def _law_weights(scores: list[float], before: tuple[float, ...]) -> FloatArray:
+    """Posterior weight of each law: its weight before the pairs times the exponential of its score."""
     with np.errstate(divide="ignore"):
-        log_weight = np.array(scores) + np.log(np.array(prior.law_weights))
+        log_weight = np.array(scores) + np.log(np.array(before))
     weight = np.exp(log_weight - log_weight.max())
     return np.asarray(weight / weight.sum())
 

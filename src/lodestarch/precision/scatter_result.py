@@ -34,7 +34,7 @@ class LawScore:
         Log predictive density of the pairs, each foreseen from the ones before; ``None`` where the law did
         not compete.
     weight : float
-        Posterior probability among the laws that compete. [1]
+        Posterior probability in the choice of one law, among those that compete. [1]
     law : ScatterLaw or None
         Its fitted parameters.
     """

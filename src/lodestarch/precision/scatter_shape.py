@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -72,8 +73,14 @@ class Shapes:
         return np.concatenate([fn[None, :], mixed, ln[None, :]])
 
 
+@lru_cache(maxsize=4)
+def _nodes(n: int) -> tuple[FloatArray, FloatArray]:
+    """Gauss-Legendre nodes and weights on -1 to 1."""
+    return np.polynomial.legendre.leggauss(n)
+
+
 def shapes_between(low: float, high: float, n: int = 8) -> Shapes:
-    """Gauss-Legendre nodes of q between two shares, weighted by the prior density 2(1 - q).
+    """Gauss-Legendre nodes of q between two shares, weighted by the prior density 1.5 - q.
 
     Parameters
     ----------
@@ -82,9 +89,9 @@ def shapes_between(low: float, high: float, n: int = 8) -> Shapes:
     n : int
         Number of nodes.
     """
-    x, w = np.polynomial.legendre.leggauss(n)
+    x, w = _nodes(n)
     q = low + 0.5 * (high - low) * (x + 1.0)
-    return Shapes(q, w * (high - low) * (1.0 - q))
+    return Shapes(q, w * 0.5 * (high - low) * (1.5 - q))
 
 
 @dataclass(frozen=True, slots=True)
