@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from lodestarch.common.nomenclature import quantity
 from lodestarch.control.upkeep_items import ShiftLine
 from lodestarch.web.control_view import LineView, line_view
 from lodestarch.words import control as said
@@ -48,7 +49,8 @@ def _ticked(line: ShiftLine) -> str:
     at, by = said.clock(tick.at), tick.by
     if tick.value is None:
         return term("shift.ticked", at=at, by=by)
-    return term("shift.ticked-value", value=by_suffix(line.item.quantity, tick.value), at=at, by=by)
+    value, unit = by_suffix(line.item.quantity, tick.value), quantity(line.item.quantity).unit
+    return term("shift.ticked-value", value=value, unit=unit, at=at, by=by)
 
 
 def shift_view(watch: BenchWatchNow) -> ShiftView:

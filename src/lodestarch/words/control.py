@@ -131,17 +131,23 @@ def when_due(due: Due) -> str:
         if due.runs_left is not None and due.runs_left <= 0:
             return term("control.upkeep.now-runs", runs=-due.runs_left)
         late = int(-(due.days_left or 0.0))
+        if late == 1:
+            return term("control.upkeep.now-day")
         return term("control.upkeep.now", days=late) if late else term("control.upkeep.today")
     if due.days_left is None:
         return term("control.upkeep.in-runs", runs=due.runs_left)
-    return term("control.upkeep.in-days", days=max(1, round(due.days_left)))
+    days = max(1, round(due.days_left))
+    return term("control.upkeep.in-day") if days == 1 else term("control.upkeep.in-days", days=days)
 
 
 def interval_words(every_days: float | None, every_runs: int | None) -> str:
     """An interval: ``30 days or 2 000 runs``."""
     parts = []
     if every_days is not None:
-        parts.append(term("control.upkeep.days", days=figure(every_days)))
+        one = every_days == 1.0
+        parts.append(
+            term("control.upkeep.day") if one else term("control.upkeep.days", days=figure(every_days))
+        )
     if every_runs is not None:
         parts.append(term("control.upkeep.runs", runs=number(every_runs)))
     return parts[0] if len(parts) == 1 else term("control.upkeep.or", first=parts[0], second=parts[1])
@@ -171,14 +177,17 @@ def chart_title(chart: CheckChart) -> str:
     said = {"material": chart.material, "values": len(rows)}
     if chart.sd_from == "none":
         return term("control.chart.title-few", **said)
-    newest = chart.values.row(rows[-1], named=True)
-    if newest["outcome"] == "off" and chart.u_s:
+    judged = [chart.values.row(row, named=True) for row in rows]
+    # A failure whose cause is not found says more than the values after it.
+    open_ones = [one for one in judged if one["outcome"] == "off" and not one["cause"]]
+    if open_ones and chart.u_s:
+        newest = open_ones[-1]
         z = (newest["seconds"] - chart.target_s) / chart.u_s
         return term(
             "control.chart.title-off",
             value=figure(newest["seconds"], 1),
             bath=bath_words([newest["bath"] or ""]),
-            on=when(newest["run_at"]) if newest["run_at"] else "",
+            at=when(newest["run_at"]) if newest["run_at"] else "",
             z=number(abs(z), 1),
             side=term("control.side-above" if z > 0.0 else "control.side-below"),
             material=chart.material,

@@ -34,8 +34,8 @@ def control_pictures(chart: CheckChart, title: str) -> tuple[Drawing, ...]:
     values = [chart.values["seconds"][row] for row in chart.chart.rows]
     n = len(values)
     stakes = [Stake(place + 0.5, mark) for mark, place, _ in numbered_marks(chart.marks)]
-    # Upkeep after the last value stands behind it.
-    end = n + (1.0 if any(s.at > n + 0.4 for s in stakes) else 0.5)
+    # Room behind the last value for the names of the lines.
+    end = n + max(1.0, 0.15 * n)
     x = Axis(0.5, end, _whole(n), term("control.chart.axis-order"))
     pictures = [_individuals(chart, values, x, stakes, title)]
     if chart.chart.individuals is not None:
@@ -55,7 +55,7 @@ def _joined(ys: Sequence[float], class_: str, *, first: int = 1, label: str = ""
     return [Curve([float(first + i) for i in range(len(ys))], ys, class_, label)] if len(ys) > 1 else []
 
 
-def _across(x: Axis, value: float, class_: str, label: str) -> Curve:
+def _across(x: Axis, value: float, class_: str, label: str = "") -> Curve:
     return Curve([x.low, x.high], [value, value], class_, label)
 
 
@@ -72,7 +72,8 @@ def _individuals(
     lines = chart.chart.individuals
     if lines is not None and chart.sd_from == "own":
         ends += [lines.lower, lines.upper]
-        curves += [_across(x, v, "second", term("control.chart.limit")) for v in (lines.upper, lines.lower)]
+        curves.append(_across(x, lines.upper, "second", term("control.chart.limit")))
+        curves.append(_across(x, lines.lower, "second"))
     dots = [
         Dots([i + 1.0 for i in range(len(values)) if i not in broken],
              [v for i, v in enumerate(values) if i not in broken]),
@@ -102,7 +103,7 @@ def _ewma(chart: CheckChart, x: Axis, stakes: Sequence[Stake]) -> Drawing:
     curves = [
         *_joined(found.ewma, "quiet"),
         _across(x, found.upper, "second", term("control.chart.limit")),
-        _across(x, found.lower, "second", term("control.chart.limit")),
+        _across(x, found.lower, "second"),
     ]
     dots = [Dots([i + 1.0 for i in range(len(found.ewma))], found.ewma)]
     return plot(curves, x, y, term("control.chart.ewma"), stakes=stakes, dots=dots, height_px=_LOW_PX)
@@ -118,7 +119,7 @@ def _cusum(chart: CheckChart, x: Axis, stakes: Sequence[Stake]) -> Drawing:
     curves = [
         *_joined(high, "first", label=term("control.chart.upper")),
         *_joined(low, "quiet", label=term("control.chart.lower")),
-        _across(x, limit, "second", term("control.chart.limit")),
-        _across(x, -limit, "second", term("control.chart.limit")),
+        _across(x, limit, "second"),
+        _across(x, -limit, "second"),
     ]
     return plot(curves, x, y, term("control.chart.cusum"), stakes=stakes, height_px=_LOW_PX)
