@@ -141,6 +141,18 @@ def test_a_field_is_named_by_its_number_and_a_dumped_truck_is_a_layer(kept):
     assert "7512" not in [t["ticket"] for t in api(kept, "plan/receive")["trucks"]]
 
 
+def test_grain_that_leaves_a_bin_makes_room_at_the_probe(kept):
+    def room(bin_id):
+        return {b["bin"]: (b["holds_t"], b["room_t"]) for b in api(kept, "plan/receive")["bins"]}[bin_id]
+
+    held, free = room("3")
+    assert held + free == pytest.approx(1500)
+    taken(kept, "/bins/out", bin="3", tonnes="100")
+    taken(kept, "/bins/moved", bin="3", to="5", tonnes="50")
+    assert room("3") == pytest.approx((held - 150, free + 150))
+    assert sum(room("5")) == pytest.approx(1000)
+
+
 def test_samples_of_so_many_loads_make_a_composite_that_moves_what_is_expected(lab):
     taken(lab, "/plan/receive/site", text=SITE, name="site.toml")
     taken(lab, "/plan/receive/mode", mode="composite", composite_of="3")

@@ -174,7 +174,11 @@ def _bins(now: ProbeNow) -> tuple[_BinLine, ...]:
     ranges = {r.bin: r for r in (rule.bins if rule is not None else ())}
     return tuple(
         _BinLine(
-            b.bin, range_text(ranges.get(b.bin)), number(b.tonnes), number(b.room_t), number(b.expected_s)
+            b.bin,
+            range_text(ranges.get(b.bin)),
+            number(now.holds_t.get(b.bin)),
+            number(b.room_t),
+            number(b.expected_s),
         )
         for b in now.answer.bins
     )

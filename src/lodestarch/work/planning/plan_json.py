@@ -72,7 +72,7 @@ def probe_as_dict(now: ProbeNow) -> dict[str, Any]:
             {"number": c.number, "tickets": list(c.tickets), "wanted": c.wanted, "seconds": c.seconds}
             for c in now.composites
         ],
-        "bins": as_dict(answer.bins),
+        "bins": [{**as_dict(b), "holds_t": now.holds_t.get(b.bin)} for b in answer.bins],
         "queue": _finite(as_dict(answer.queue)),
         "came": now.came,
         "tests_left": answer.tests_left,

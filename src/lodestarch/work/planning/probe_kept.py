@@ -15,6 +15,8 @@ from lodestarch.records.engine import Records
 from lodestarch.records.tables import Load, Sample
 from lodestarch.records.unit import View
 from lodestarch.sheets.receive_site import Site, ToldLoad, read_site
+from lodestarch.work.planning.bin_layers import layers_after, tonnes_in
+from lodestarch.work.planning.bins_kept import moves_in_order
 from lodestarch.work.planning.kept_documents import document_of, documents_of
 from lodestarch.work.planning.load_numbers import LOAD, Number, load_key, numbers_of, sample_numbers
 from lodestarch.work.planning.receive import CompositeTold, ReceiveAnswer, Waiting, said_of
@@ -126,6 +128,8 @@ class ProbeNow:
         Loads so far.
     untested : tuple of (str, str)
         Loads dumped with a sample taken whose number is still out: ticket and bin.
+    holds_t : mapping of str to float
+        What lies in each bin, after all movements. [t]
     """
 
     kept: SiteKept
@@ -136,6 +140,7 @@ class ProbeNow:
     varieties: tuple[str, ...]
     came: int
     untested: tuple[tuple[str, str], ...]
+    holds_t: Mapping[str, float]
 
 
 def site_kept(view: View) -> SiteKept | None:
@@ -219,7 +224,9 @@ def read_probe(view: View) -> ProbeNow | None:
     told = _told(loads, facts, numbers)
     composites = composites_kept(view)
     mixed = [CompositeTold(c.tickets, float(c.seconds)) for c in composites if c.seconds is not None]
-    answer = said_of(kept.site, told, composites=mixed, findings=kept.findings)
+    holds_t = _holds(view, kept.site)
+    site = replace(kept.site, bins=_with_room(kept.site, loads, holds_t))
+    answer = said_of(site, told, composites=mixed, findings=kept.findings)
     now = {w.ticket: w for w in answer.waiting}
     room = {b.bin: b.room_t for b in answer.bins}
     trucks = tuple(
@@ -242,7 +249,25 @@ def read_probe(view: View) -> ProbeNow | None:
             and one.answer in {Word.TEST.value, Word.HOLD.value}
             and one.key not in numbers
         ),
+        holds_t,
     )
+
+
+def _holds(view: View, site: Site) -> dict[str, float]:
+    """What lies in the site's bins after everything that was moved. [t]"""
+    layers = layers_after(moves_in_order(view))
+    return {name: tonnes_in(layers.get(name, ())) for name, _ in site.bins}
+
+
+def _with_room(
+    site: Site, loads: Sequence[Load], holds_t: Mapping[str, float]
+) -> tuple[tuple[str, float], ...]:
+    """The bins, with as much more (less) room as grain left (came) otherwise than by the loads.
+
+    The desk fills a bin by its loads alone; what is believed of its grain stays that of all of them.
+    """
+    dumped = {name: sum(one.tonnes or 0.0 for one in loads if one.bin == name) for name, _ in site.bins}
+    return tuple((name, room_t + dumped[name] - holds_t[name]) for name, room_t in site.bins)
 
 
 def _truck(
