@@ -23,6 +23,7 @@ FOLDERS = {"run": ".venv", "test": ".venv-test"}
 PROGRAMS = {
     "chromium": ("chromium", lambda: shutil.which("chromium")),
     "pdftoppm": ("poppler-utils", lambda: shutil.which("pdftoppm")),
+    "qpdf": ("qpdf", lambda: shutil.which("qpdf")),
     "PostgreSQL": ("postgresql", lambda: next(Path("/usr/lib/postgresql").glob("*/bin/initdb"), None)),
 }
 OLDEST = (3, 11)

@@ -13,6 +13,7 @@ from lodestarch.cli.options import DEFAULT_RECORDS, ProfileName, RecordsAddress
 from lodestarch.cli.output import say
 from lodestarch.sheets import templates
 from lodestarch.work.bench.paper import blank_sheet_html, wall_table_csv, wall_table_html, wall_table_text
+from lodestarch.work.issuing.lab import lab_template
 from lodestarch.work.keeping.profiles import profile_named
 
 __all__ = ["paper", "template"]
@@ -26,6 +27,7 @@ _TEMPLATES: dict[str, Callable[[], bytes]] = {
     "terms.csv": templates.terms_csv,
     "plan": templates.plan_toml,
     "mapping": templates.mapping_toml,
+    "lab": lab_template,
 }
 _PAPERS = {
     "wall-table": wall_table_html,

@@ -18,7 +18,16 @@ from lodestarch.words.catalogues import terms
 from lodestarch.words.issued.statement import Lab
 from lodestarch.work.people.permissions import unit_for
 
-__all__ = ["LAB_TEMPLATE", "PAPERS", "LabSettings", "keep_lab", "lab_of", "read_lab", "set_lab"]
+__all__ = [
+    "LAB_TEMPLATE",
+    "PAPERS",
+    "LabSettings",
+    "keep_lab",
+    "lab_of",
+    "lab_template",
+    "read_lab",
+    "set_lab",
+]
 
 _KEY: Final = "lab-on-paper"
 PAPERS: Final = ("a4", "us-letter")
@@ -36,6 +45,11 @@ paper = "a4"           # or "us-letter"
 language = "en"        # of its papers
 other_u_s = 0          # standard uncertainty of a result at another lab, seconds; 0: not known
 """
+
+
+def lab_template() -> bytes:
+    """A file to say how the lab names itself, to fill in."""
+    return LAB_TEMPLATE.encode("utf-8")
 
 
 @dataclass(frozen=True, slots=True)
