@@ -34,6 +34,7 @@ from lodestarch.cli.records import records_app
 from lodestarch.cli.ringtest import ringtest
 from lodestarch.cli.season import season_app
 from lodestarch.cli.serve import demo, run
+from lodestarch.cli.shift import shift_app
 from lodestarch.cli.token import token_app
 from lodestarch.cli.tube import tube_app
 from lodestarch.cli.verify_report import verify_report
@@ -76,6 +77,7 @@ app.command()(bundle)
 app.command()(verify_report)
 app.add_typer(profiles, name="profile")
 app.add_typer(records_app, name="records")
+app.add_typer(shift_app, name="shift")
 app.add_typer(tube_app, name="tube")
 app.add_typer(season_app, name="season")
 app.add_typer(token_app, name="token")

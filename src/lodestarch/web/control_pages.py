@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
@@ -9,7 +11,7 @@ from starlette.routing import BaseRoute, Route
 from lodestarch.control.upkeep_items import UPKEEP_ITEMS
 from lodestarch.records.engine import Records
 from lodestarch.web.clock import Clock
-from lodestarch.web.control_view import control_view, line_view
+from lodestarch.web.control_view import LineView, control_view, line_view
 from lodestarch.web.nav import Nav
 from lodestarch.web.person import People
 from lodestarch.web.render import page
@@ -29,6 +31,12 @@ class ControlPages:
 
     def __init__(self, records: Records, people: People, clock: Clock) -> None:
         self._records, self._people, self._clock = records, people, clock
+        # Every bench asks for it again and again: it changes with the records and with the minute.
+        self._line = lru_cache(maxsize=1)(self._read_line)
+
+    def _read_line(self, head: object, minute: str) -> LineView:
+        del head, minute
+        return line_view(bench_watch_now(self._records, at=self._clock()))
 
     def routes(self) -> list[BaseRoute]:
         """Addresses and what answers them."""
@@ -56,7 +64,10 @@ class ControlPages:
 
     def line(self, request: Request) -> Response:
         """The one line alone, for the Bench page."""
-        line = line_view(bench_watch_now(self._records, at=self._clock()))
+        at = self._clock()
+        with self._records.view() as view:
+            head = view.head()
+        line = self._line(head, f"{at:%Y-%m-%d %H:%M}")
         return page(request, "control_line.html.j2", line=line)
 
     def shift(self, request: Request) -> Response:
