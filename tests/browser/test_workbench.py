@@ -355,8 +355,13 @@ def test_pages_of_the_workbench_fit_and_the_checker_finds_nothing(page: Page, se
         "tickets": "/tickets",
         "ticket": "/tickets/8811",
         "label": "/tickets/8811/label",
+        "samples": "/samples",
+        "grain": "/tickets/8811/grain",
         "paste": "/paste",
         "set-up": "/setup",
+        "instruments": "/setup/instruments?pattern={ticket}+{seconds}&text=8811+287",
+        "programs": "/setup/tokens",
+        "api": "/setup/api",
         "who": "/sign-in",
     }
     found = {}

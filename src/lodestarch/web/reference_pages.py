@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from lodestarch.web.api_answers import ENTERING
 from lodestarch.web.nav import Nav
 from lodestarch.web.person import People
 from lodestarch.web.render import page
@@ -118,6 +119,7 @@ class ReferencePages:
             nav=Nav("setup", person=who.name if who else ""),
             setup_pages=SETUP_PAGES,
             here="/setup/api",
+            answers=sorted((str(status), said["description"]) for status, said in ENTERING.items()),
             grouped={
                 words.get(f"reference.tag-{tag}", tag): asked
                 for tag, asked in operations(request.app.openapi()).items()
