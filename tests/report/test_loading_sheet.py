@@ -49,6 +49,7 @@ def test_the_paper_says_what_the_hand_at_the_gate_needs(answer, tmp_path, size):
         assert line.bin_id in said
         assert f"{line.tonnes:.1f}" in said
     assert f"Stop if it reads under {sheet.stop_s:.0f}" in said
+    assert "× 2 t" in said
     assert "bin-1 *" in said.replace("\u00a0", " ")
     assert "A settled draw is marked with an asterisk." in said
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
 from lodestarch.plan.allocate.answer import Allocation
 from lodestarch.plan.allocate.loading import LoadingSheet
@@ -16,6 +17,11 @@ from lodestarch.words.times import when
 
 __all__ = ["LoadingPaper", "PaperBlend", "loading_paper"]
 
+_STEPS: Final = 3
+_BUSHELS: Final = 5
+"""Places of two columns among those of a row."""
+_OFF: Final = 1e-4
+
 
 @dataclass(frozen=True, slots=True)
 class PaperBlend:
@@ -26,9 +32,9 @@ class PaperBlend:
     name, total : str
         For whom, and how much in how many loads.
     rows : tuple of tuple of str
-        Order, bin, parts, tonnes, bushels, mark where the gate opens, mark where it closes.
-    bushels : bool
-        The column of bushels says something.
+        Order, bin, parts, steps of the gate, tonnes, bushels, marks where the gate opens and closes.
+    hidden : tuple of int
+        Columns that say nothing here: steps where no gate has any, bushels where none can be said.
     ratio, pull : str
         Sentences.
     marks : tuple of str
@@ -38,7 +44,7 @@ class PaperBlend:
     name: str
     total: str
     rows: tuple[tuple[str, ...], ...]
-    bushels: bool
+    hidden: tuple[int, ...]
     ratio: str
     pull: str
     marks: tuple[str, ...]
@@ -75,10 +81,22 @@ def loading_paper(
     """
     offers = {o.id: o for o in answer.problem.offers}
     pinned = {(p.bin_id, p.offer_id) for p in answer.problem.pins}
-    blends = tuple(_blend(s, offers[s.offer_id], pinned, locale) for s in answer.sheets)
+    gates = {b.id: b.gate_step_t for b in answer.problem.bins}
+    blends = tuple(_blend(s, offers[s.offer_id], pinned, gates, locale) for s in answer.sheets)
     heads = tuple(
         term(f"loading-sheet.{name}", locale)
-        for name in ("order", "bin", "parts", "tonnes", "bushels", "opens", "closes", "drawn", "sign")
+        for name in (
+            "order",
+            "bin",
+            "parts",
+            "steps",
+            "tonnes",
+            "bushels",
+            "opens",
+            "closes",
+            "drawn",
+            "sign",
+        )
     )
     words = {
         name: term(f"loading-sheet.{name}", locale) for name in ("read-here", "written", "date", "no-blends")
@@ -98,8 +116,25 @@ def loading_paper(
     )
 
 
+def _steps(tonnes: float, step_t: float | None) -> str:
+    r"""A draw in steps of its gate; nothing where it is not a whole number of them.
+
+    Examples
+    --------
+    >>> _steps(204.0, 2.0), _steps(3.0, 2.0), _steps(3.0, None)
+    ('102\xa0×\xa02\xa0t', '', '')
+    """
+    if not step_t or abs(tonnes / step_t - round(tonnes / step_t)) > _OFF:
+        return ""
+    return f"{number(round(tonnes / step_t))}\u00a0×\u00a0{figure(step_t, 3)}\u00a0t"
+
+
 def _blend(
-    sheet: LoadingSheet, offer: PlanOffer, pinned: Iterable[tuple[str, str]], locale: str
+    sheet: LoadingSheet,
+    offer: PlanOffer,
+    pinned: Iterable[tuple[str, str]],
+    gates: Mapping[str, float | None],
+    locale: str,
 ) -> PaperBlend:
     total = term("loading-sheet.total", locale, tonnes=figure(sheet.tonnes, 1))
     if sheet.loads is not None:
@@ -115,6 +150,7 @@ def _blend(
             str(v.order),
             v.bin_id + ("\u00a0*" if (v.bin_id, sheet.offer_id) in set(pinned) else ""),
             str(v.parts),
+            _steps(v.tonnes, gates[v.bin_id]),
             number(v.tonnes, 1),
             number(v.bushels),
             number(v.from_t, 1),
@@ -126,11 +162,16 @@ def _blend(
         name=offer_name(offer),
         total=tidy(total),
         rows=rows,
-        bushels=any(v.bushels is not None for v in sheet.lines),
+        hidden=_hidden(rows, all(v.bushels is None for v in sheet.lines)),
         ratio=tidy(_ratio(sheet, locale)),
         pull=tidy(_pull(sheet, locale)),
         marks=tuple(number(t) for t in sheet.look_at_t),
     )
+
+
+def _hidden(rows: tuple[tuple[str, ...], ...], no_bushels: bool) -> tuple[int, ...]:
+    steps = () if any(row[_STEPS] for row in rows) else (_STEPS,)
+    return (*steps, _BUSHELS) if no_bushels else steps
 
 
 def _ratio(sheet: LoadingSheet, locale: str) -> str:
