@@ -14,7 +14,8 @@ from lodestarch.method.judging import Judged
 from lodestarch.method.table import SAMPLES, conform
 from lodestarch.records.tables import CheckRun, Equipment, Preparation, Sample
 from lodestarch.records.unit import Unit, View
-from lodestarch.work.quality.control_records import causes_of, equipment_named, known_materials
+from lodestarch.work.bench.choices import baths_of
+from lodestarch.work.quality.control_records import causes_of, known_materials
 
 __all__ = ["IN_CONTROL", "OFF", "held_at_bench", "material_of", "newest_runs", "note_check"]
 
@@ -68,11 +69,23 @@ def note_check(unit: Unit, code: str, judged: Judged) -> None:
             run_at=run_at,
             seconds=found["mean_s"][0],
             sample=code,
-            bath=equipment_named(unit, "bath", bath) if bath else None,
+            bath=_bath(unit, bath) if bath else None,
             mill=mills[-1] if mills else None,
             judged=said,
         )
     )
+
+
+def _bath(unit: Unit, name: str) -> str | None:
+    """Return the key of a bath, which is its name; with the first one every bath of the bench is entered.
+
+    The list of baths is read off the equipment where there is some: one bath alone would hide the others.
+    """
+    for one in dict.fromkeys((*baths_of(unit), name)):
+        if unit.get(Equipment, one) is None:
+            unit.add(Equipment(key=one, kind="bath", name=one))
+    found = unit.get(Equipment, name)
+    return name if found is not None and found.kind == "bath" else None
 
 
 def newest_runs(view: View) -> tuple[CheckRun, ...]:
