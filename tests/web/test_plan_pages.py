@@ -415,3 +415,11 @@ def test_who_may_not_plan_is_told_who_may(lab):
 def test_the_invented_site_says_that_it_is_invented(kept):
     for path in ("/plan/receive", "/plan/loadout", "/plan/allocate"):
         assert "Demonstration, invented data" in kept.client.get(path).text
+
+
+def test_a_bin_that_gave_more_than_it_held_is_told_and_taken(kept):
+    answer = kept.enter("/plan/loadout/sublots", tonnes="700", shares="3")
+    assert answer.status_code == 201
+    again = kept.enter("/plan/loadout/sublots", tonnes="700", shares="3")
+    assert [f["code"] for f in again.json()["findings"]] == ["sublot-overdraws"]
+    assert "more was drawn than it held" in kept.client.get("/plan/loadout").text
