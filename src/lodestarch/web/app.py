@@ -30,6 +30,7 @@ from lodestarch.web.grain_pages import GrainPages
 from lodestarch.web.guard import HEADERS, Guard
 from lodestarch.web.instrument_entries import instrument_entry_routes
 from lodestarch.web.instrument_pages import InstrumentPages
+from lodestarch.web.issue_pages import IssuePages
 from lodestarch.web.nav import Nav
 from lodestarch.web.pace import ASKING, Pace
 from lodestarch.web.pages import Pages
@@ -97,6 +98,7 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> 
     app.router.routes.extend(BenchPages(records, people, clock).routes())
     app.router.routes.extend(ControlPages(records, people, clock).routes())
     app.router.routes.extend(GrainPages(records, people, clock).routes())
+    app.router.routes.extend(IssuePages(records, people, clock).routes())
     app.router.routes.extend(TicketPages(records, people, clock).routes())
     app.router.routes.extend(PastePages(records, people, clock).routes())
     app.router.routes.extend(SetupPages(records, people, clock).routes())
