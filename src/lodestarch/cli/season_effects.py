@@ -15,6 +15,7 @@ from lodestarch.cli.season_options import (
     Picture,
     Probability,
     ScaleName,
+    Sites,
     Value,
     probable,
     sheet_of,
@@ -40,6 +41,7 @@ def effects(
     probability: Probability = 0.95,
     floor: Floor = 62.0,
     records: RecordsAddress = DEFAULT_RECORDS,
+    site: Sites = "",
     out: Picture = None,
     strict: Strict = False,
     as_json: AsJson = False,
@@ -54,7 +56,10 @@ def effects(
         raise SystemExit(2)
     kind = scale_named(scale)
     answer = effects_of(
-        sheet_of(file, value, factors, floor, records), scale=kind, probability=probability, censored=censored
+        sheet_of(file, value, factors, floor, records, site),
+        scale=kind,
+        probability=probability,
+        censored=censored,
     )
     answered = answer.effects is not None and bool(answer.effects.effects)
     if answered and answer.effects is not None and out is not None:

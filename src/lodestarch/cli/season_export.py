@@ -9,7 +9,7 @@ import typer
 
 from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, RecordsAddress, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings
-from lodestarch.cli.season_options import File, Floor, Value, sheet_of
+from lodestarch.cli.season_options import File, Floor, Sites, Value, sheet_of
 from lodestarch.common.errors import LodestarchError
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import number
@@ -30,6 +30,7 @@ def export(
     value: Value = None,
     floor: Floor = 62.0,
     records: RecordsAddress = DEFAULT_RECORDS,
+    site: Sites = "",
     strict: Strict = False,
     as_json: AsJson = False,
 ) -> None:
@@ -38,7 +39,7 @@ def export(
     from lodestarch.work.season.overview_json import open_as_dict
 
     terms = OpenTerms(licence, publisher, smallest, growers, names)
-    data = open_season(sheet_of(file, value, "", floor, records), terms)
+    data = open_season(sheet_of(file, value, "", floor, records, site), terms)
     for name, content in data.files.items():
         _write(out / name, content)
     if as_json:

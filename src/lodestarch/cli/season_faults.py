@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, RecordsAddress, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.season_options import Factors, File, Floor, Value, sheet_of
+from lodestarch.cli.season_options import Factors, File, Floor, Sites, Value, sheet_of
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import number
 
@@ -17,6 +17,7 @@ def faults(
     factors: Factors = "",
     floor: Floor = 62.0,
     records: RecordsAddress = DEFAULT_RECORDS,
+    site: Sites = "",
     strict: Strict = False,
     as_json: AsJson = False,
 ) -> None:
@@ -25,7 +26,7 @@ def faults(
     from lodestarch.work.season.answers import faults_of
     from lodestarch.work.season.as_json import faults_as_dict
 
-    answer = faults_of(sheet_of(file, value, factors, floor, records))
+    answer = faults_of(sheet_of(file, value, factors, floor, records, site))
     if as_json:
         emit_json(faults_as_dict(answer), answer.findings)
     else:

@@ -10,7 +10,7 @@ import typer
 from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, RecordsAddress, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.season_options import Factors, File, Floor, Value, number_typed, sheet_of
+from lodestarch.cli.season_options import Factors, File, Floor, Sites, Value, number_typed, sheet_of
 from lodestarch.common.errors import LodestarchError
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import number
@@ -54,6 +54,7 @@ def indicators(
     factors: Factors = "",
     floor: Floor = 62.0,
     records: RecordsAddress = DEFAULT_RECORDS,
+    site: Sites = "",
     strict: Strict = False,
     as_json: AsJson = False,
 ) -> None:
@@ -67,7 +68,7 @@ def indicators(
     if not 0.0 <= margin <= 100.0:
         raise LodestarchError(f"{margin:g} % is no margin; give 0 to 100")
     answer = indicators_of(
-        sheet_of(file, value, factors, floor, records), [(p.name, bytes_of(p)) for p in weather or ()],
+        sheet_of(file, value, factors, floor, records, site), [(p.name, bytes_of(p)) for p in weather or ()],
         mapping=_mapping(mapping), dates=dates, fahrenheit=fahrenheit, inches=inches, fits=tuple(fit or ()),
         margin=margin / 100.0,
     )  # fmt: skip

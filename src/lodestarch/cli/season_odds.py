@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, RecordsAddress, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.season_options import File, Limit, Picture, kept_of, limit_held
+from lodestarch.cli.season_options import File, Limit, Picture, Sites, kept_of, limit_held
 from lodestarch.cli.tube_output import write_text
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import number
@@ -23,6 +23,7 @@ def odds(
     file: File = None,
     limit: Limit = 250.0,
     records: RecordsAddress = DEFAULT_RECORDS,
+    site: Sites = "",
     out: Picture = None,
     strict: Strict = False,
     as_json: AsJson = False,
@@ -41,7 +42,7 @@ def odds(
     if file is not None:
         answer = told_of_file(bytes_of(file), file.name)
     else:
-        with kept_of(records) as kept:
+        with kept_of(records, site) as kept:
             answer = told_of_records(kept, limit)
     r = answer.record
     drawn = [p for one in (r.here, r.elsewhere) if (p := odds_picture(one)) is not None]

@@ -27,6 +27,7 @@ __all__ = [
     "Picture",
     "Probability",
     "ScaleName",
+    "Sites",
     "Value",
     "kept_of",
     "limit_held",
@@ -63,10 +64,16 @@ Floor = Annotated[
 Limit = Annotated[
     float, typer.Option(parser=number_typed, help="Limit that matters to you. [s]", metavar="SECONDS")
 ]
+Sites = Annotated[
+    str,
+    typer.Option("--site", help="Sites of the records, with commas between, where they hold several."),
+]
 Picture = Annotated[Path | None, typer.Option("--out", "-o", help="Write a picture here, as SVG.")]
 
 
-def sheet_of(file: Path | None, value: str | None, factors: str, floor: float, records: str) -> SeasonSheet:
+def sheet_of(
+    file: Path | None, value: str | None, factors: str, floor: float, records: str, sites: str = ""
+) -> SeasonSheet:
     """Results of a file; of the records where none is given."""
     from lodestarch.work.season.asked import SeasonAsked, from_file, from_kept
 
@@ -74,18 +81,24 @@ def sheet_of(file: Path | None, value: str | None, factors: str, floor: float, r
     asked = SeasonAsked(value, named, floor)
     if file is not None:
         return from_file(bytes_of(file), file.name, asked)
-    with kept_of(records) as kept:
+    with kept_of(records, sites) as kept:
         return from_kept(kept, asked)
 
 
 @contextmanager
-def kept_of(records: str) -> Iterator[KeptSeason]:
-    """What the records hold of the season, opened for reading."""
+def kept_of(records: str, sites: str = "") -> Iterator[KeptSeason]:
+    """What the records hold of the season, opened for reading; of several sites where they are named."""
     from lodestarch.records.engine import open_records
-    from lodestarch.work.season.kept import read_kept
+    from lodestarch.work.season.kept import read_kept, together
 
-    with open_records(records, create=False, mode="read", clock=lambda: datetime.now(UTC)) as opened:
-        yield read_kept(opened)
+    named: list[str | None] = [s.strip() for s in sites.split(",") if s.strip()]
+    read = []
+    for site in named or [None]:
+        with open_records(
+            records, create=False, mode="read", clock=lambda: datetime.now(UTC), site=site
+        ) as opened:
+            read.append((site or "", read_kept(opened)))
+    yield read[0][1] if len(read) == 1 else together(read)
 
 
 def limit_held(limit_s: float) -> float:

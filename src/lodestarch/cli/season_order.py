@@ -10,7 +10,7 @@ import typer
 from lodestarch.cli.files import bytes_of
 from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, RecordsAddress, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.season_options import Factors, Floor, Limit, Value, limit_held, sheet_of
+from lodestarch.cli.season_options import Factors, Floor, Limit, Sites, Value, limit_held, sheet_of
 from lodestarch.words.catalogues import term
 from lodestarch.words.numbers import number
 
@@ -34,6 +34,7 @@ def order(
     factors: Factors = "",
     floor: Floor = 62.0,
     records: RecordsAddress = DEFAULT_RECORDS,
+    site: Sites = "",
     strict: Strict = False,
     as_json: AsJson = False,
 ) -> None:
@@ -44,7 +45,7 @@ def order(
 
     limit_held(limit)
     there = results is not None or "://" in records or Path(records).exists()
-    sheet = sheet_of(results, value, factors, floor, records) if there else None
+    sheet = sheet_of(results, value, factors, floor, records, site) if there else None
     answer = order_of(bytes_of(fields), fields.name, sheet, limit_s=limit)
     placed = bool(answer.order.lines)
     if as_json:

@@ -8,7 +8,7 @@ import typer
 
 from lodestarch.cli.options import DEFAULT_RECORDS, AsJson, RecordsAddress, Strict
 from lodestarch.cli.output import emit_json, finish, say, show_findings, table
-from lodestarch.cli.season_options import Factors, File, Floor, Picture, Value, sheet_of
+from lodestarch.cli.season_options import Factors, File, Floor, Picture, Sites, Value, sheet_of
 from lodestarch.cli.tube_output import write_text
 from lodestarch.common.errors import LodestarchError
 from lodestarch.words.catalogues import term
@@ -30,6 +30,7 @@ def priors(
     factors: Factors = "",
     floor: Floor = 62.0,
     records: RecordsAddress = DEFAULT_RECORDS,
+    site: Sites = "",
     out: Picture = None,
     strict: Strict = False,
     as_json: AsJson = False,
@@ -40,7 +41,7 @@ def priors(
     from lodestarch.work.season.outcomes import priors_of
     from lodestarch.work.season.overview_json import priors_as_dict
 
-    answer = priors_of(sheet_of(file, value, factors, floor, records), _lot(lot))
+    answer = priors_of(sheet_of(file, value, factors, floor, records, site), _lot(lot))
     answered = answer.record is not None and answer.record.near is not None
     picture = None if answer.record is None else prior_picture(answer.record)
     if out is not None and picture is not None:

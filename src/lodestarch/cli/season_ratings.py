@@ -17,6 +17,7 @@ from lodestarch.cli.season_options import (
     Picture,
     Probability,
     ScaleName,
+    Sites,
     Value,
     limit_held,
     probable,
@@ -44,6 +45,7 @@ def ratings(
     probability: Probability = 0.95,
     floor: Floor = 62.0,
     records: RecordsAddress = DEFAULT_RECORDS,
+    site: Sites = "",
     most: Annotated[int, typer.Option(help="Levels shown of each factor; --json gives all.")] = 30,
     out: Picture = None,
     export: Annotated[Path | None, typer.Option(help="Write all ratings here, as open data: CSV.")] = None,
@@ -63,7 +65,7 @@ def ratings(
     kind = scale_named(scale)
     named = tuple(f.strip() for f in of.split(",") if f.strip())
     answer = ratings_of(
-        sheet_of(file, value, factors, floor, records),
+        sheet_of(file, value, factors, floor, records, site),
         of=named,
         limit_s=limit,
         scale=kind,

@@ -11,8 +11,8 @@ from typing import Final
 
 from lodestarch.common.findings import Finding, Severity, Value, Where
 from lodestarch.season.harvest_order import FieldState
+from lodestarch.sheets.legal_numbers import legal_numbers
 from lodestarch.sheets.season_sheet import read_rows
-from lodestarch.sheets.typed import typed_number
 
 __all__ = ["FieldSheet", "read_fields"]
 
@@ -51,7 +51,7 @@ def read_fields(data: bytes, name: str) -> FieldSheet:
         return FieldSheet((), (), findings)
     found, out, kinds = list(findings), list[FieldState](), list[str]()
     for row in frame.to_dicts():
-        numbers, wrong = _numbers(row)
+        numbers, wrong = legal_numbers(row, _LEGAL, _NEEDED)
         ripe = _RIPE.get(str(row.get("ripe") or "").strip().casefold())
         label = str(row.get("field") or "").strip()
         wrong = wrong or ("" if ripe is not None else "ripe") or ("" if label else "field")
@@ -70,16 +70,3 @@ def read_fields(data: bytes, name: str) -> FieldSheet:
             )  # fmt: skip
             kinds.append(str(row.get("variety") or "").strip())
     return FieldSheet(tuple(out), tuple(kinds), tuple(found))
-
-
-def _numbers(row: dict[str, object]) -> tuple[dict[str, float], str]:
-    out: dict[str, float] = {}
-    for column, (low, high) in _LEGAL.items():
-        text = str(row.get(column) or "").strip()
-        if not text and column not in _NEEDED:
-            continue
-        value = typed_number(text)
-        if value is None or not low <= value <= high:
-            return out, column
-        out[column] = value
-    return out, ""

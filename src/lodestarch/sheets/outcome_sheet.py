@@ -12,8 +12,8 @@ from typing import Final
 from lodestarch.common.findings import Finding, Severity, Value, Where
 from lodestarch.method.reading import parse_seconds
 from lodestarch.season.told_odds import HERE, Outcome
+from lodestarch.sheets.legal_numbers import legal_numbers
 from lodestarch.sheets.season_sheet import read_rows
-from lodestarch.sheets.typed import typed_number
 
 __all__ = ["OutcomeSheet", "read_outcomes"]
 
@@ -50,7 +50,7 @@ def read_outcomes(data: bytes, name: str) -> OutcomeSheet:
         return OutcomeSheet((), findings)
     found, out = list(findings), []
     for row in frame.to_dicts():
-        numbers, wrong = _numbers(row)
+        numbers, wrong = legal_numbers(row, _LEGAL, ("limit_s",))
         second = parse_seconds(str(row["found_s"] or ""))
         if second is None:
             wrong = wrong or "found_s"
@@ -70,17 +70,3 @@ def read_outcomes(data: bytes, name: str) -> OutcomeSheet:
             )
         )  # fmt: skip
     return OutcomeSheet(tuple(out), tuple(found))
-
-
-def _numbers(row: dict[str, object]) -> tuple[dict[str, float], str]:
-    """Numbers that are stated, and the first column that holds something else."""
-    out: dict[str, float] = {}
-    for column, (low, high) in _LEGAL.items():
-        text = str(row.get(column) or "").strip()
-        if not text and column != "limit_s":
-            continue
-        value = typed_number(text)
-        if value is None or not low <= value <= high:
-            return out, column
-        out[column] = value
-    return out, ""

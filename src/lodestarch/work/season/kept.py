@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,7 +15,7 @@ from lodestarch.records.unit import View
 from lodestarch.season.performance import TESTED
 from lodestarch.season.told_odds import Outcome
 
-__all__ = ["KEPT", "KeptSeason", "outcomes_of", "read_kept"]
+__all__ = ["KEPT", "KeptSeason", "outcomes_of", "read_kept", "together"]
 
 KEPT: Final[dict[str, pl.DataType]] = {
     "sample": pl.String(), "ticket": pl.String(), "day_id": pl.String(), "seconds": pl.Float64(),
@@ -82,6 +83,29 @@ def read_kept(records: Records) -> KeptSeason:
     once = pl.concat(tested).unique(["sample", "run_day"], keep="last", maintain_order=True)
     invented = any(line.demonstration for line in lines)
     return KeptSeason(pl.concat(results), once, frozenset(off), links, elsewhere, invented)
+
+
+def together(sites: Sequence[tuple[str, KeptSeason]]) -> KeptSeason:
+    """Put several sites together; a code that two of them gave stays two samples.
+
+    Parameters
+    ----------
+    sites : sequence of (str, KeptSeason)
+        Code of each site, and what its part of the records holds. At least one.
+    """
+
+    def own(frame: pl.DataFrame, site: str) -> pl.DataFrame:
+        codes = [c for c in ("sample", "ticket", "day_id") if c in frame.columns]
+        return frame.with_columns(pl.format("{}/{}", pl.lit(site), pl.col(c)).alias(c) for c in codes)
+
+    return KeptSeason(
+        pl.concat([own(k.results, s) for s, k in sites]),
+        pl.concat([own(k.tested, s) for s, k in sites]),
+        frozenset((f"{s}/{day}", f"{s}/{sample}") for s, k in sites for day, sample in k.checks_off),
+        tuple((f"{s}/{a}", f"{s}/{b}") for s, k in sites for a, b in k.retests),
+        tuple((f"{s}/{a}", lab, fn, kind) for s, k in sites for a, lab, fn, kind in k.elsewhere),
+        any(k.demonstration for _, k in sites),
+    )
 
 
 def _elsewhere(view: View) -> tuple[tuple[str, str, float, int], ...]:
