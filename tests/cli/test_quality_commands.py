@@ -255,3 +255,44 @@ def test_pictures_are_written(tmp_path: Path) -> None:
         done = runner.invoke(app, [command, file, "--picture", str(out)])
         assert done.exit_code == 0, done.output
         assert out.read_text("utf-8").count("<circle") >= 9
+
+
+def nested(tmp_path: Path) -> str:
+    rows: list[list[object]] = [
+        [p, f"{p}{g}", 300 + 9 * i + 3 * j + 4 * k]
+        for i, p in enumerate("ABCDEF") for j, g in enumerate("xy") for k in range(2)
+    ]  # fmt: skip
+    return sheet(tmp_path / "n.csv", ["probe", "grind", "value"], rows)
+
+
+def test_components_find_the_cheapest_plan(tmp_path: Path) -> None:
+    file = nested(tmp_path)
+    costs = ["--cost-probe", "1", "--cost-grind", "6", "--cost-tube", "4"]
+    body = asked("components", file, "probe", "grind", "--target-u", "9", *costs)
+    probe, grind, tube = (c["variance"] for c in body["components"])
+    best = body["plan"]["best"]
+    u2 = probe / best["probes"] + grind / best["grinds"] + tube / best["tubes"]
+    assert best["u_s"] == pytest.approx(u2**0.5)
+    assert body["plan"]["reached"]
+    assert best["u_s"] <= 9.0
+    assert best["cost"] == best["probes"] + 6 * best["grinds"] + 4 * best["tubes"]
+    short = [p for p in body["plan"]["frontier"] if p["cost"] < best["cost"]]
+    assert all(p["u_s"] > 9.0 for p in short)
+    assert (
+        "Cheapest: probes"
+        in runner.invoke(app, ["components", file, "probe", "grind", "--target-u", "9", *costs]).stdout
+    )
+    far = asked("components", file, "probe", "grind", "--target-u", "0.01", *costs)
+    assert not far["plan"]["reached"]
+    assert "plan-target-out-of-reach" in codes(far)
+    assert "value-illegal" in codes(asked("components", file, "probe", "grind", "--target-u", "-3", *costs))
+
+
+def test_components_look_for_few_hot_kernels(tmp_path: Path) -> None:
+    file = nested(tmp_path)
+    body = asked("components", file, "probe", "grind", "--expected-sd", "3", "--sound", "400")
+    assert body["spread"]["observed_sd_s"] == pytest.approx(9.0 * 3.5**0.5)  # sd of 0, 9, ... 45
+    assert body["spread"]["verdict"] == "more-than-expected"
+    assert body["spread"]["many"] > 1.0
+    calm = asked("components", file, "probe", "grind", "--expected-sd", "20")
+    assert (calm["spread"]["verdict"], calm["spread"]["many"], calm["plan"]) == ("as-expected", None, None)

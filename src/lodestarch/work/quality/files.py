@@ -20,7 +20,7 @@ LEAST_S, MOST_S = legal_range("seconds")
 
 __all__ = [
     "Answer", "chart_file", "comparison_file", "components_file", "duplicates_file", "exact_pairs",
-    "ring_file",
+    "ring_file", "value_column",
 ]  # fmt: skip
 
 Report = TypeVar("Report")
@@ -167,9 +167,7 @@ def components_file(
         Column of the values: ``value`` where the sheet has one, otherwise its last other column.
     probability : float
     """
-    if value is None:
-        others = headers_of(data, name, factors)
-        value = next((h for h in others if h.casefold() == "value"), others[-1] if others else "value")
+    value = value or value_column(data, name, factors)
     columns = read_columns(data, name, texts=factors, numbers=(value,), required=(*factors, value))
     # Other columns of the file are no concern of this question.
     kept = tuple(f for f in columns.findings if f.code != "sheet-column-unknown")
@@ -179,6 +177,12 @@ def components_file(
     report = fit_components(columns.numbers[value], labels, list(factors), probability=probability)
     findings = in_order((*kept, *placed(report.findings, columns)))
     return Answer(report, columns, findings)
+
+
+def value_column(data: bytes, name: str, factors: Sequence[str]) -> str:
+    """Return the column of the values: ``value`` where the sheet has one, otherwise its last other column."""
+    others = headers_of(data, name, factors)
+    return next((h for h in others if h.casefold() == "value"), others[-1] if others else "value")
 
 
 def _answer(report: Report, columns: PlainColumns, findings: tuple[Finding, ...]) -> Answer[Report]:
