@@ -23,6 +23,7 @@ def code_text(site: str, number: str, digest: str) -> str:
 def scan_code(text: str) -> str:
     """Draw a code as SVG, black on nothing; a reader puts up with 15 % of it being worn away."""
     out = io.BytesIO()
-    code = segno.make(text, error="m", micro=False)
+    # Any of the eight masks is legal; trying them all for the best takes longer than setting the page.
+    code = segno.make(text, error="m", micro=False, mask=2)
     code.save(out, kind="svg", xmldecl=False, svgns=True, nl=False, border=2, omitsize=True)
     return out.getvalue().decode("ascii")
