@@ -60,7 +60,7 @@ def test_an_old_check_has_no_vote_and_a_cause_stops_nothing_more():
         ([], [], 0, "unwatched"),
         ([], [CheckDue("A", ("shift-start",), 0)], 1, "check-first"),
         ([seen("M-1", "M", "meal", "A")], [], 1, "run"),
-        ([seen("M-1", "M", "meal", "A", z=4.0, broken=("1-3s",))], [CheckDue("B", ("shift-end",), 0)], 1, "stop"),
+        ([seen("M-1", "M", "meal", "A", z=4.0, broken=("1-3s",))], [CheckDue("B", (), 0)], 1, "stop"),
     ],
 )  # fmt: skip
 def test_the_verdict(checks, due, materials, verdict):
