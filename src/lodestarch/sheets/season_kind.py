@@ -25,7 +25,7 @@ def kind_of(data: bytes, name: str) -> SeasonKind:
 
     Examples
     --------
-    >>> kind_of(b"blend,seconds,mass,measured_s\\n1,300,5,280\\n", "b.csv").value
+    >>> kind_of(b"blend,seconds,mass,measured_s\n1,300,5,280\n", "b.csv").value
     'blends'
     """
     met = set(columns_of(data, name))

@@ -238,7 +238,7 @@ def _faults(view: SeasonOverview) -> Part | None:
         )
         named = list(dict.fromkeys(view.row_names[r] for r in one.rows if r in view.row_names))
         samples = term("season-page.fault-samples", samples=" … ".join(named)) if named else ""
-        evidence.append((what, said.wrong + samples, said.do))
+        evidence.append((what, f"{said.wrong} {samples}".rstrip(), said.do))
     count = term("season.faults-said", results=number(f.results), count=len(f.faults))
     return Part("faults", title, (count,), evidence=tuple(evidence))
 
