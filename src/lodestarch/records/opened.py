@@ -6,6 +6,7 @@ import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
+from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
 
@@ -181,6 +182,12 @@ class Records:
         """Tell whether a browser came in by a start address within the week."""
         with self._told(), one_moment(self._reader) as conn:
             return accounts.knows_browser(self._scope(conn), token, at)
+
+    @property
+    def location(self) -> str | Path:
+        """Where they are, as another opening has to be told: with the password, so never to be shown."""
+        where = self._where
+        return where.path or ("" if where.url is None else where.url.render_as_string(hide_password=False))
 
     @property
     def writable(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import TypeVar
@@ -188,6 +189,13 @@ class View:
     def history(self, subject: str) -> list[Json]:
         """Return every entry about a subject (``table:key``), oldest first, as it stands in the log."""
         return entries_about(self._scope, subject)
+
+    def log_before(self, before: int | None, most: int) -> list[dict[str, Json]]:
+        """Return entries of the log, the latest first; only those before a number where one is given."""
+        end = read_head(self._scope.conn, self._scope.site_no).seq
+        last = end if before is None else min(end, before - 1)
+        found = entry_bodies(self._scope, max(1, last - most + 1), last)
+        return [json.loads(body) for body in reversed(found)]
 
     def head(self) -> tuple[int, str]:
         """Return the number and digest (hexadecimal) of the last entry in this site's log."""

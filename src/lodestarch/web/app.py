@@ -31,6 +31,7 @@ from lodestarch.web.guard import HEADERS, Guard
 from lodestarch.web.instrument_entries import instrument_entry_routes
 from lodestarch.web.instrument_pages import InstrumentPages
 from lodestarch.web.issue_pages import IssuePages
+from lodestarch.web.keeping_pages import KeepingPages
 from lodestarch.web.nav import Nav
 from lodestarch.web.pace import ASKING, Pace
 from lodestarch.web.pages import Pages
@@ -104,6 +105,7 @@ def _add_workbench(app: FastAPI, records: Records, clock: Clock, gate: Gate) -> 
     app.router.routes.extend(SetupPages(records, people, clock).routes())
     app.router.routes.extend(TermsPages(records, people, clock).routes())
     app.router.routes.extend(InstrumentPages(records, people, clock).routes())
+    app.router.routes.extend(KeepingPages(records, people, clock).routes())
     app.router.routes.extend(TokenPages(records, people, clock).routes())
     app.router.routes.extend(ReferencePages(people).routes())
     app.router.routes.extend(PersonPages(people).routes())

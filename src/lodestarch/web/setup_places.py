@@ -21,5 +21,6 @@ SETUP_PAGES: Final = (
     SetupPage("terms", "/setup/terms"),
     SetupPage("instruments", "/setup/instruments"),
     SetupPage("tokens", "/setup/tokens"),
+    SetupPage("keeping", "/setup/keeping"),
     SetupPage("api", "/setup/api"),
 )
