@@ -16,7 +16,7 @@ from lodestarch.control.upkeep_items import (
     upkeep_item,
 )
 
-AT = datetime(2024, 8, 22, 9)
+AT = datetime(2024, 8, 22, 9)  # noqa: DTZ001 - the bench has its own clock
 
 
 def seen(sample, material, grain, bath, *, minutes=0, z=0.2, broken=(), cause=""):
