@@ -296,3 +296,32 @@ def test_components_look_for_few_hot_kernels(tmp_path: Path) -> None:
     assert body["spread"]["many"] > 1.0
     calm = asked("components", file, "probe", "grind", "--expected-sd", "20")
     assert (calm["spread"]["verdict"], calm["spread"]["many"], calm["plan"]) == ("as-expected", None, None)
+
+
+def test_the_other_lab_from_samples_that_it_measured_too(tmp_path: Path) -> None:
+    rows: list[list[object]] = [[300 + i, 306 + i + (-1) ** i * 8] for i in range(12)]
+    file = sheet(tmp_path / "out.csv", ["ours", "theirs"], rows)
+    body = asked("budget", "300", "--cv", "1", "--sent-out", file)
+    assert body["expected_s"] == pytest.approx(306.0)
+    line = next(x["contribution"] for x in body["lines"] if x["contribution"]["key"] == "other-lab")
+    spread2 = 64.0 * 12 / 11  # of the differences, our two tubes' part still in it
+    ours2 = sum((0.01 * (300 + i)) ** 2 / 2 for i in range(12)) / 12
+    assert line["u_s"] == pytest.approx((spread2 - ours2 + spread2 / 12) ** 0.5, rel=1e-6)
+    assert (line["dof"], line["provenance"]) == (11.0, "measured here")
+    few = asked("budget", "300", "--sent-out", sheet(tmp_path / "few.csv", ["ours", "theirs"], rows[:2]))
+    assert "compare-pairs-few" in codes(few)
+
+
+def test_a_sensitivity_of_the_own_bench_comes_first_and_the_range_is_shown(tmp_path: Path) -> None:
+    plain = asked("budget", "300", "--moisture-within", "0.5")
+    own = asked("budget", "300", "--moisture-within", "0.5", "--slope", "moisture=9")
+    lines = [
+        next(x["contribution"] for x in b["lines"] if x["contribution"]["key"] == "moisture")
+        for b in (plain, own)
+    ]
+    assert (lines[1]["sensitivity"], lines[1]["source"]) == (9.0, "own-data")
+    assert lines[1]["least_u_s"] == pytest.approx(lines[0]["u_s"])
+    assert lines[1]["most_u_s"] == pytest.approx(9.0 * 0.5 / 3**0.5)
+    assert own["least_u_s"] < own["most_u_s"]
+    wrong = runner.invoke(app, ["budget", "300", "--slope", "colour=3"])
+    assert wrong.exit_code == 2

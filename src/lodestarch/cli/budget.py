@@ -20,6 +20,8 @@ from lodestarch.work.quality.budget import BudgetAnswer, BudgetAsked
 
 __all__ = ["budget", "budget_table"]
 
+_SLOPES = ("moisture", "weighing", "water", "pressure")
+
 
 def budget(
     seconds: Annotated[float, typer.Argument(help="The result. [s]")],
@@ -51,9 +53,21 @@ def budget(
     ] = None,
     other_bias: Annotated[float, typer.Option(help="What that lab reads above yours. [s]")] = 0.0,
     other_bias_u: Annotated[float, typer.Option(help="How sure that is. [s]")] = 0.0,
+    sent_out: Annotated[
+        Path | None,
+        typer.Option(
+            help="Samples that lab measured too: columns ours, theirs. In place of --other-..."
+        ),
+    ] = None,
     days: Annotated[float | None, typer.Option(help="Days of storage until the question's date.")] = None,
     drift: Annotated[float, typer.Option(help="Drift in storage. [s/d]")] = 0.0,
     drift_u: Annotated[float, typer.Option(help="How sure that is. [s/d]")] = 0.0,
+    slope: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="A sensitivity of your own: moisture=6.2 (s per %, g, mL, hPa). May be repeated."
+        ),
+    ] = None,
     probability: Annotated[float, typer.Option(min=0.5, max=0.9999, help="Of the interval.")] = 0.95,
     check: Annotated[bool, typer.Option("--check", help="Check by drawing (GUM Supplement 1).")] = False,
     seed: Annotated[int, typer.Option(help="Of the drawing.")] = 1,
@@ -69,10 +83,12 @@ def budget(
     asked = BudgetAsked(
         seconds, tubes, cv, grinding_sd, grinds, sampling_sd, probes, moisture_within, weighing_u, water_u,
         pressure_u, place_sd, places, other_sd, other_bias, other_bias_u, days, drift, drift_u, probability,
+        _slopes(slope or []),
     )  # fmt: skip
     answer = answer_budget(
         asked,
         pairs=(bytes_of(duplicates), duplicates.name) if duplicates else None,
+        sent_out=(bytes_of(sent_out), sent_out.name) if sent_out else None,
         rng=np.random.default_rng(seed) if check else None,
     )
     if as_json:
@@ -84,6 +100,21 @@ def budget(
         _show(answer)
         show_findings(answer.findings)
     finish(answer.findings, answered=answer.budget is not None, strict=strict)
+
+
+def _slopes(given: list[str]) -> tuple[tuple[str, float], ...]:
+    """Read ``line=seconds`` as typed; anything else is wrong usage."""
+    out = []
+    for text in given:
+        key, _, value = text.partition("=")
+        try:
+            number_of = float(value.replace(",", "."))
+        except ValueError:
+            number_of = math.nan
+        if key.strip() not in _SLOPES or not math.isfinite(number_of):
+            raise typer.BadParameter(term("quality.slope-usage", lines=", ".join(_SLOPES), text=text))
+        out.append((key.strip(), number_of))
+    return tuple(out)
 
 
 def _show(answer: BudgetAnswer) -> None:

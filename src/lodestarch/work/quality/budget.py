@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from lodestarch.common.errors import NoAnswer, OutOfRange
 from lodestarch.common.findings import NOWHERE, Finding, Severity, in_order, of_range
 from lodestarch.common.provenance import Provenance
+from lodestarch.control.lab_bias import LabBias
 from lodestarch.method.scatter import DEFAULT_SCATTER, ScatterLaw
 from lodestarch.precision.budget import Budget, budget_of, simulate_budget
 from lodestarch.precision.contribution import (
@@ -28,6 +29,7 @@ from lodestarch.precision.pairs import clean_pairs
 from lodestarch.precision.scatter_fit import fit_pairs
 from lodestarch.precision.scatter_result import ScatterFit
 from lodestarch.precision.sensitivity import (
+    Sensitivity,
     choose_sensitivity,
     mass_slope,
     moisture_slope,
@@ -35,6 +37,7 @@ from lodestarch.precision.sensitivity import (
     water_slope,
 )
 from lodestarch.sheets.plain_columns import placed, read_columns
+from lodestarch.work.quality.sent_out import bias_of_file
 
 __all__ = ["BudgetAnswer", "BudgetAsked", "answer_budget", "pairs_fit"]
 
@@ -65,6 +68,9 @@ class BudgetAsked:
     days, drift_s_per_day, drift_u_s_per_day : float or None, float, float
         Storage between our test and the question's date. [d, s/d]
     probability : float
+    own_slopes : tuple of (str, float)
+        Sensitivities measured at the own bench, by line: seconds per %, g, mL or hPa. They come before
+        derived ones, and the range over the sources is carried through.
     """
 
     seconds: float
@@ -87,6 +93,7 @@ class BudgetAsked:
     drift_s_per_day: float = 0.0
     drift_u_s_per_day: float = 0.0
     probability: float = 0.95
+    own_slopes: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +125,11 @@ def pairs_fit(data: bytes, name: str) -> tuple[ScatterFit | None, tuple[Finding,
 
 
 def answer_budget(
-    asked: BudgetAsked, *, pairs: tuple[bytes, str] | None = None, rng: Any = None
+    asked: BudgetAsked,
+    *,
+    pairs: tuple[bytes, str] | None = None,
+    sent_out: tuple[bytes, str] | None = None,
+    rng: Any = None,
 ) -> BudgetAnswer:
     """Make the budget of one result.
 
@@ -127,12 +138,21 @@ def answer_budget(
     asked : BudgetAsked
     pairs : tuple of bytes and str, optional
         A file of duplicates and its name: own data come before an entered CV.
+    sent_out : tuple of bytes and str, optional
+        A file of samples that the other lab measured too (``ours``, ``theirs``, where there ``occasion``) and
+        its name: the bias by this pair of labs and how far it wanders, in place of what is entered.
     rng : numpy.random.Generator, optional
         Check by drawing.
     """
     fit, findings = pairs_fit(*pairs) if pairs is not None else (None, ())
     try:
-        budget = budget_of(asked.seconds, _lines(asked, fit), probability=asked.probability)
+        lines = _lines(asked, fit)
+        if sent_out is not None:
+            bias, more = bias_of_file(*sent_out, _law(asked, fit), asked.tubes)
+            findings = (*findings, *more)
+            if bias is not None:
+                lines = [x for x in lines if x.key != "other-lab"] + [_from_bias(bias)]
+        budget = budget_of(asked.seconds, lines, probability=asked.probability)
     except OutOfRange as cause:
         return BudgetAnswer(None, None, fit, (*findings, of_range(cause, NOWHERE)))
     except NoAnswer as cause:
@@ -143,16 +163,28 @@ def answer_budget(
     return BudgetAnswer(budget, drawn, fit, in_order((*findings, *budget.findings)))
 
 
+def _law(asked: BudgetAsked, fit: ScatterFit | None) -> ScatterLaw:
+    """Own pairs come before an entered CV, and that before the stated default."""
+    if fit is not None:
+        return fit.law
+    if asked.cv_pct is not None:
+        return ScatterLaw("constant-cv", (asked.cv_pct / 100.0,), Provenance.ENTERED_BY_LAB)
+    return DEFAULT_SCATTER
+
+
+def _from_bias(bias: LabBias) -> Contribution:
+    """The other lab as paired results tell it: a known shift, how sure it is, and how far it wanders."""
+    line = other_lab_line(
+        bias.sd_between_s, dof=bias.dof, provenance=Provenance.MEASURED_HERE, bias_s=bias.bias_s,
+        u_bias_s=bias.u_bias_s,
+    )  # fmt: skip
+    return replace(line, source="own-data")
+
+
 def _lines(asked: BudgetAsked, fit: ScatterFit | None) -> list[Contribution]:
     entered = Provenance.ENTERED_BY_LAB
     s = asked.seconds
-    if fit is not None:
-        tube = tube_line(fit, s, asked.tubes)
-    elif asked.cv_pct is not None:
-        law = ScatterLaw("constant-cv", (asked.cv_pct / 100.0,), entered)
-        tube = from_law(law, s, asked.tubes)
-    else:
-        tube = from_law(DEFAULT_SCATTER, s, asked.tubes)
+    tube = from_law(_law(asked, None), s, asked.tubes) if fit is None else tube_line(fit, s, asked.tubes)
     lines = [
         tube,
         _spread("grinding", asked.grinding_sd_s, asked.grinds),
@@ -171,8 +203,14 @@ def _lines(asked: BudgetAsked, fit: ScatterFit | None) -> list[Contribution]:
         if width < 0:
             raise OutOfRange(key, width, 0.0, math.inf, "")
         spread = Distribution(form, 0.0, width)  # type: ignore[arg-type]  # one of two literals above
+        sources = [slope(s)]
+        sources += [
+            Sensitivity(own, sources[0].per, "own-data", Provenance.MEASURED_HERE)
+            for name, own in asked.own_slopes
+            if name == key
+        ]
         lines.append(
-            input_line(key, spread, choose_sensitivity([slope(s)]), provenance=entered, repeats=repeats)
+            input_line(key, spread, choose_sensitivity(sources), provenance=entered, repeats=repeats)
         )
     lines.append(
         not_evaluated("place")
