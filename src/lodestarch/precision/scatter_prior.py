@@ -59,9 +59,9 @@ class ScatterPrior:
     cv: float = DEFAULT_CV
     log_sd: float = math.log(PUBLISHED_CV_RANGE[1] / DEFAULT_CV)
     law_weights: tuple[float, float, float, float] = (0.50, 0.23, 0.23, 0.04)
-    interval_weights: tuple[float, float, float, float] = (0.30, 0.45, 0.23, 0.02)
+    interval_weights: tuple[float, float, float, float] = (0.30, 0.46, 0.23, 0.01)
     gross_shares: tuple[float, ...] = (0.0, 0.02, 0.08)
-    gross_weights: tuple[float, ...] = (0.86, 0.10, 0.04)
+    gross_weights: tuple[float, ...] = (0.94, 0.05, 0.01)
     gross_factor: float = 4.0
 
     def __post_init__(self) -> None:
