@@ -6,7 +6,7 @@ Two floors, both in the same run, one transaction, same journal and synchronous 
 - *as kept*: the file read with polars and the very rows that the product keeps (readings judged, results,
   findings, with their keys and indexes) inserted with bare sqlite3.
 
-Prints one JSON object.
+Prints one JSON object; ``--quick`` takes few rows once.
 """
 
 from __future__ import annotations
@@ -24,8 +24,9 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-ROWS = 100_000
-REPEATS = 3
+QUICK = "--quick" in sys.argv
+ROWS = 4_000 if QUICK else 100_000
+REPEATS = 1 if QUICK else 3
 
 
 def make_sheet(path: Path, rows: int) -> None:
@@ -122,9 +123,10 @@ def ours(sheet: Path, database: Path) -> dict[str, float]:
 
 def main() -> None:
     """Run one side in a fresh process (for its peak memory), or both and compare."""
-    if len(sys.argv) == 4:
-        run = {"floor": floor, "floor_as_kept": floor_as_kept, "ours": ours}[sys.argv[1]]
-        body = run(Path(sys.argv[2]), Path(sys.argv[3]))
+    words = [w for w in sys.argv[1:] if w != "--quick"]
+    if len(words) == 3:
+        run = {"floor": floor, "floor_as_kept": floor_as_kept, "ours": ours}[words[0]]
+        body = run(Path(words[1]), Path(words[2]))
         body["peak_mib"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(json.dumps(body))
         return
@@ -136,7 +138,7 @@ def main() -> None:
         for i in range(REPEATS):
             for side, done in runs.items():
                 database = folder / f"{side}{i}.db"
-                command = [sys.executable, __file__, side, str(sheet), str(database)]
+                command = [sys.executable, __file__, side, str(sheet), str(database), *sys.argv[1:]]
                 out = subprocess.run(command, check=True, capture_output=True, text=True)
                 done.append(json.loads(out.stdout))
                 if side == "ours":

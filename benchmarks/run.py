@@ -79,14 +79,10 @@ def write_page() -> None:
 
 def programs(only: str) -> list[Path]:
     """Every bench, or the one that is named; ends with the names there are where there is none."""
-    found = {p.stem.removeprefix("bench_"): p for p in (ROOT / "benchmarks").glob("*.py") if _is_bench(p)}
+    found = {p.stem.removeprefix("bench_"): p for p in (ROOT / "benchmarks").glob("bench_*.py")}
     if only and only not in found:
         sys.exit(f"no bench named {only}; there are: {', '.join(sorted(found))}")
     return [found[only]] if only else [found[name] for name in sorted(found)]
-
-
-def _is_bench(path: Path) -> bool:
-    return path.stem.startswith("bench_") or path.stem == "precision_judge"
 
 
 def figures(bench: Path, *, quick: bool) -> dict[str, object]:

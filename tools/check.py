@@ -1,6 +1,6 @@
 """Run the checks, one after the other, and say how each ended.
 
-Usage: python tools/check.py all|lint|types|doors|fast|browser|site|wheel
+Usage: python tools/check.py all|lint|types|doors|fast|browser|site|wheel|benches
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ STEPS: dict[str, list[list[str]]] = {
     "browser": [[*PYTEST, "-n", "2", "--dist", "loadfile", "-m", "browser", "tests/browser"]],
     "site": [[sys.executable, "tools/make_site.py"]],
     "wheel": [[sys.executable, "tools/check_wheel.py"]],
+    "benches": [[sys.executable, "benchmarks/run.py", "--quick"]],
 }
 
 
