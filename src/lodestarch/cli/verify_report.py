@@ -78,7 +78,7 @@ def _show(checked: Checked) -> None:
         )
     for check in checked.checks:
         said = term("issuing.holds" if check.holds else "issuing.holds-not")
-        say(f"  {said}  {term(f'issuing.check-{check.code}')}")
+        say(f"  {said:<8}  {term(f'issuing.check-{check.code}')}")
     if checked.holds:
         say(term(f"issuing.all-{checked.held_against}"))
     show_findings(checked.findings)
