@@ -186,7 +186,7 @@ def _method(say: Say, given: Certificate) -> Iterator[Block]:
     correction = correction_said(say, used.correction)
     if used.pressure_hpa is not None:
         correction = say("correction-said", correction=correction, pressure=say.number(used.pressure_hpa, 1))
-    standards = say("issued.comma").join(say.text(s) for s in used.standards)
+    standards = say("list.comma").join(say.text(s) for s in used.standards)
     rows = [
         (say("profile"), say("profile-said", profile=say.text(used.profile), title=say.text(used.title))),
         (say("cites"), say.text(used.cites)),
@@ -311,7 +311,7 @@ def _release(say: Say, given: Certificate, lab: LabNames | None) -> Iterator[Blo
     gone = say("issued.erased")
     released = gone if lab is None else say.text(lab.released_by)
     issued = gone if lab is None else say.text(lab.issued_by)
-    analysts = gone if lab is None else (say("issued.comma").join(printable(a, 40) for a in lab.analysts))
+    analysts = gone if lab is None else (say("list.comma").join(printable(a, 40) for a in lab.analysts))
     name = "released-by-rule" if given.released.by_rule else "released-by-chemist"
     yield Heading(say("release"))
     yield Rows(

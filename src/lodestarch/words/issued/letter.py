@@ -40,7 +40,7 @@ def _found(say: Say, given: Letter) -> Iterator[Block]:
     parts = [printable(given.material, _NAME), printable(given.variety, _NAME)]
     if given.tonnes is not None:
         parts.append(f"{say.figure(given.tonnes, 2)}\u00a0t")
-    what = say("issued.comma").join(p for p in parts if p) or say("issued.not-stated")
+    what = say("list.comma").join(p for p in parts if p) or say("issued.not-stated")
     yield Text(say("tested", what=what, day=say.day(given.received_at)))
     kind = Kind(given.kind)
     after = say("issued.stopped") if kind is Kind.ABOVE else ""
