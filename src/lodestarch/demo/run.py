@@ -92,9 +92,9 @@ def run_demo(out: Path, *, at: datetime, clock: Callable[[], datetime]) -> DemoR
     with open_records(records, clock=clock, site="demo") as kept:
         keep_terms(kept, person="demonstration", at=at)
         handed = hand_over(kept, out, at=at)
+        keep_control(kept, person="demonstration", at=at)
         outcome = run_day(demo_order(), records=kept, person="demonstration", at=at)
         morning = run_morning(kept, person="demonstration", at=at)
-        keep_control(kept, person="demonstration", at=at)
         keep_planning(kept, person="demonstration", at=at)
         with kept.view() as view:
             profile = book_of(view).named(demo.PROFILE_ID)

@@ -49,6 +49,7 @@ from lodestarch.work.office.day_prices import prices_of_day
 from lodestarch.work.office.terms_kept import read_kept, standing_terms
 from lodestarch.work.office.told_prices import TermsSource, tell, told_of_day
 from lodestarch.work.people.permissions import unit_for
+from lodestarch.work.quality.check_runs import note_sheet_checks
 from lodestarch.work.quality.control_records import known_materials
 
 __all__ = ["DayFile", "DayOrder", "run_day"]
@@ -118,6 +119,7 @@ def run_day(order: DayOrder, *, records: Records | None, person: str, at: dateti
         earlier = earlier_days(unit, mine, demonstration=order.demonstration)
         outcome = _outcome(order, files, book_of(unit), known, earlier, unit, at)
         stored = unit.store_day(parts_of(outcome, _offered(outcome, known)), take_changes=order.take_changes)
+        note_sheet_checks(unit, outcome.readings, outcome.results, outcome.samples)
         if stored.new:
             # A root at the day's end lets one paper of the day carry a short proof later.
             unit.root()

@@ -15,9 +15,17 @@ from lodestarch.method.table import SAMPLES, conform
 from lodestarch.records.tables import CheckRun, Equipment, Preparation, Sample
 from lodestarch.records.unit import Unit, View
 from lodestarch.work.bench.choices import baths_of
-from lodestarch.work.quality.control_records import causes_of, known_materials
+from lodestarch.work.quality.control_records import causes_of, equipment_named, known_materials
 
-__all__ = ["IN_CONTROL", "OFF", "held_at_bench", "material_of", "newest_runs", "note_check"]
+__all__ = [
+    "IN_CONTROL",
+    "OFF",
+    "held_at_bench",
+    "material_of",
+    "newest_runs",
+    "note_check",
+    "note_sheet_checks",
+]
 
 IN_CONTROL: Final = "in control"
 OFF: Final = "off"
@@ -74,6 +82,45 @@ def note_check(unit: Unit, code: str, judged: Judged) -> None:
             judged=said,
         )
     )
+
+
+def note_sheet_checks(
+    unit: Unit, readings: pl.DataFrame, results: pl.DataFrame, samples: pl.DataFrame
+) -> None:
+    """Keep the check samples of a bench sheet as runs too, so that the bench knows what they hold.
+
+    Parameters
+    ----------
+    unit : Unit
+    readings, results, samples : polars.DataFrame
+        In ``method.table.JUDGED``, ``RESULTS`` and ``SAMPLES``. The same sheet again changes nothing.
+    """
+    found = check_outcomes(results, samples, known_materials(unit)).filter(pl.col("outcome") != "unsettled")
+    if found.is_empty():
+        return
+    last = lowerings(readings, samples, "").drop("mill_id").sort("run_at").unique("sample", keep="last")
+    placed = found.join(last, on="sample", how="inner", maintain_order="left")
+    for row in placed.filter(pl.col("run_at").is_not_null()).iter_rows(named=True):
+        run_at, said = row["run_at"].isoformat(), IN_CONTROL if row["outcome"] == "good" else OFF
+        kept = [run for run in unit.all(CheckRun, sample=row["sample"]) if run.run_at == run_at]
+        if kept and kept[0].judged == said:
+            continue
+        if kept:
+            kept[0].seconds, kept[0].judged = row["mean_s"], said
+            unit.edit(kept[0], made_from=kept[0].version, reason="judged anew")
+            continue
+        unit.add(
+            CheckRun(
+                key=unit.next_key(CheckRun, "c"),
+                material=row["material"],
+                run_at=run_at,
+                seconds=row["mean_s"],
+                sample=row["sample"],
+                bath=_bath(unit, row["bath"]) if row["bath"] else None,
+                mill=equipment_named(unit, "mill", row["mill_id"]) if row["mill_id"] else None,
+                judged=said,
+            )
+        )
 
 
 def _bath(unit: Unit, name: str) -> str | None:
