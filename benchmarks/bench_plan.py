@@ -33,7 +33,7 @@ from lodestarch.plan.allocate.problem import (
     PriceBand,
 )
 from lodestarch.plan.programme import outer, root
-from lodestarch.plan.programme.highs import Solver
+from lodestarch.plan.programme.highs import Solver, _Quiet
 from lodestarch.plan.programme.tangents import lift
 from lodestarch.trade.offer import Clause, Judged
 
@@ -132,8 +132,7 @@ def highs_on_final(problem: PlanProblem, last: Solver, time_s: float) -> dict[st
     for i in np.flatnonzero(np.isin(model.held, model.whole)):
         kinds[int(i)] = highspy.HighsVarType.kInteger
     lp.integrality_ = kinds
-    h = highspy.Highs()
-    h.silent()
+    h = _Quiet()
     for option, value in (("threads", 1), ("random_seed", 0), ("mip_rel_gap", GAP), ("time_limit", time_s)):
         h.setOptionValue(option, value)
     h.passModel(lp)

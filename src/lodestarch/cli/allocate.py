@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from lodestarch.cli.files import bytes_of
-from lodestarch.cli.options import AsJson, Strict
+from lodestarch.cli.options import AsJson, Strict, day_of, decimal
 from lodestarch.cli.output import emit_json, finish, show_findings
 
 __all__ = ["allocate"]
@@ -26,6 +26,17 @@ def allocate(
         bool,
         typer.Option("--beside/--no-beside", help="Solve for one more tonne, one second, one bin fewer."),
     ] = True,
+    terms: Annotated[
+        Path | None, typer.Option(help="Terms of buyers: their contracts and bids join those of the problem.")
+    ] = None,
+    on: Annotated[str | None, typer.Option(help="Day of those offers. [default: that of the terms]")] = None,
+    wanted_odds: Annotated[
+        float | None,
+        typer.Option(parser=decimal, help="Wanted odds for the offers of the terms, 0.5 to below 1."),
+    ] = None,
+    blends: Annotated[
+        Path | None, typer.Option(help="Own blends, predicted and measured: the margin that the plan keeps.")
+    ] = None,
     seed: Annotated[int, typer.Option(help="Of the simulation of the odds.", min=0)] = 0,
     out: Annotated[Path | None, typer.Option("--out", "-o", help="Write the picture here, as SVG.")] = None,
     as_json: AsJson = False,
@@ -35,6 +46,7 @@ def allocate(
     import numpy as np
 
     from lodestarch.cli.allocate_table import show_allocation, show_instance, write_picture
+    from lodestarch.sheets.terms import read_terms
     from lodestarch.work.planning.allocate import instance_for, problem_for
     from lodestarch.work.planning.allocate_json import instance_as_dict, problem_as_dict
 
@@ -54,7 +66,12 @@ def allocate(
     if problem.suffix.lower() == ".json":
         raise typer.BadParameter("a file of instances needs --instance NAME", param_hint="--instance")
     rng = np.random.default_rng(seed)
-    asked = problem_for(data, problem.name, rng=rng, gap=gap, time_s=time_limit, beside=beside)
+    joined = None if terms is None else read_terms(bytes_of(terms), terms.name)
+    own = None if blends is None else (bytes_of(blends), blends.name)
+    asked = problem_for(
+        data, problem.name, rng=rng, gap=gap, time_s=time_limit, beside=beside, terms=joined, on=day_of(on),
+        wanted_odds=wanted_odds, blends=own,
+    )  # fmt: skip
     plan = None if asked.answer is None else asked.answer.plan
     if asked.answer is not None and out is not None:
         write_picture(asked.answer, out)

@@ -169,6 +169,9 @@ def _sheet_lines(answer: Allocation, sheet: LoadingSheet) -> Iterable[str]:
         yield tidy(
             term("allocate.loads", contract=offer.id, loads=sheet.loads, load_t=figure(offer.load_t, 2))
         )
+    steps = ", ".join(f"{v.bin_id} {number(v.steps)}" for v in sheet.lines if v.steps is not None)
+    if steps:
+        yield tidy(term("allocate.steps", contract=offer.id, steps=steps))
     bushels = [v.bushels for v in sheet.lines]
     if all(b is not None for b in bushels):
         total = sum(b for b in bushels if b is not None)

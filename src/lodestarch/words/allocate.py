@@ -88,5 +88,7 @@ def excluded_rows(excluded: Iterable[Excluded], locale: str = DEFAULT_LOCALE) ->
     for one in excluded:
         rule = term(f"allocate.rule.{one.rule}", locale)
         said = f"{rule} ({one.source})" if one.source else rule
+        if one.value is not None and one.limit is not None:
+            said += f": {_factor(one.factor, locale)} {figure(one.value, 2)} > {figure(one.limit, 2)}"
         rows.setdefault((one.bin_id, said), []).append(one.offer_id or term("allocate.excluded-all", locale))
     return [(bin_id, ", ".join(offers), said) for (bin_id, said), offers in rows.items()]

@@ -13,6 +13,7 @@ from lodestarch.common.findings import Finding, Severity, Value, Where
 from lodestarch.plan.allocate.blend_value import BlendValue, blend_values
 from lodestarch.plan.allocate.check_odds import PlanOdds, simulate
 from lodestarch.plan.allocate.check_plan import Breach, breaches, money_of
+from lodestarch.plan.allocate.law import law_findings
 from lodestarch.plan.allocate.loading import LoadingSheet, loading_sheets
 from lodestarch.plan.allocate.neighbours import Worth, one_bin_fewer, worth_of_second, worth_of_tonne
 from lodestarch.plan.allocate.plan import Plan, PlanSettings, plan_for
@@ -120,7 +121,7 @@ def allocate(
         Solve for one more tonne, one second and one bin fewer as well.
     """
     settings = settings or PlanSettings()
-    findings = list(check_problem(problem))
+    findings = [*check_problem(problem), *law_findings(problem)]
     if any(f.severity is Severity.STOP for f in findings):
         return Allocation(problem, None, tuple(findings))
     plan = plan_for(problem, settings)

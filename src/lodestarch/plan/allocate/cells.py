@@ -45,7 +45,8 @@ def cells_of(offer: PlanOffer, problem: PlanProblem, most_t: float) -> tuple[Cel
     cells = []
     for chosen in product(*kept):
         limits = [c for b, low, high in chosen for c in of_band(offer, problem, b.factor, low, high)]
-        change = sum(b.change_per_t or 0.0 for b, _, _ in chosen)
+        changes = [b.change_per_t or 0.0 for b, _, _ in chosen]
+        change = min(changes, default=0.0) if offer.worst_only else sum(changes)
         cells.append(Cell(offer.price_per_t + change, (*fixed, *limits), tuple(b for b, _, _ in chosen)))
     return tuple(cells)
 

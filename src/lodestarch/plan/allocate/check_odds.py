@@ -167,7 +167,7 @@ def _offer(
     if all(out[b.id].known for b, _ in draws):
         ln = np.array([out[b.id].draw(t) for b, t in draws])
         seconds = 50.0 + 6000.0 / ((loaded * ln).sum(axis=0) / mass)
-        true["fn_s"] = seconds + rng.normal(0.0, problem.law_u_s, trials)
+        true["fn_s"] = seconds + rng.normal(problem.law_bias_s, problem.law_u_s, trials)
     for factor in {c.factor for c in offer.clauses} | {b.factor for b in offer.bands}:
         if factor != "fn_s" and all(factor in b.factors for b, _ in draws):
             values = np.array(
@@ -227,18 +227,23 @@ def _within(value: Trials, low: float | None, high: float | None) -> npt.NDArray
 def _paid(offer: PlanOffer, reports: dict[str, Trials]) -> tuple[Trials, npt.NDArray[np.bool_]]:
     """Change of price by the bands in which the reports fall, and whether the blend is taken at all."""
     any_report = next(iter(reports.values()), np.zeros(1))
-    change, taken = np.zeros(any_report.size), np.ones(any_report.size, dtype=np.bool_)
+    changes: list[Trials] = []
+    taken = np.ones(any_report.size, dtype=np.bool_)
     for factor in dict.fromkeys(b.factor for b in offer.bands):
         value = reports.get(factor)
         if value is None:
-            return change, np.zeros(change.size, dtype=np.bool_)
-        met = np.zeros(value.size, dtype=np.bool_)
+            return np.zeros(taken.size), np.zeros(taken.size, dtype=np.bool_)
+        met, change = np.zeros(value.size, dtype=np.bool_), np.zeros(value.size)
         for band in (b for b in offer.bands if b.factor == factor):
             here = _in_band(value, band)
             met |= here & (band.change_per_t is not None)
             change += here * (band.change_per_t or 0.0)
         taken &= met
-    return change, taken
+        changes.append(change)
+    if not changes:
+        return np.zeros(taken.size), taken
+    each = np.array(changes)
+    return (each.min(axis=0) if offer.worst_only else each.sum(axis=0)), taken
 
 
 def _in_band(value: Trials, band: PriceBand) -> npt.NDArray[np.bool_]:

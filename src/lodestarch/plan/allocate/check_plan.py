@@ -134,7 +134,7 @@ def _over(
     odds = offer.wanted_odds
     z = 0.0 if odds is None or odds <= 0.5 else NormalDist().inv_cdf(1.0 - (1.0 - odds) / times)
     if factor == "fn_s":
-        at = max(limit - (offer.lab.bias_s or 0.0), 55.0)
+        at = max(limit - (offer.lab.bias_s or 0.0) - problem.law_bias_s, 55.0)
         goal, sign = _ln(at), side
         lab_s = math.sqrt(
             (offer.lab.sd_s or 0.0) ** 2 + (offer.lab.bias_u_s or 0.0) ** 2 + problem.law_u_s**2
@@ -202,10 +202,12 @@ def money_of(problem: PlanProblem, tonnes: Tonnes) -> float:
         draws = [(bins[b], t) for (b, o), t in tonnes.items() if o == offer.id and t > _TOLERANCE_T]
         if not draws:
             continue
-        price = offer.price_per_t
-        for factor in dict.fromkeys(b.factor for b in offer.bands):
-            price += _best_change(problem, offer, draws, [b for b in offer.bands if b.factor == factor])
-        total += price * math.fsum(t for _, t in draws)
+        changes = [
+            _best_change(problem, offer, draws, [b for b in offer.bands if b.factor == factor])
+            for factor in dict.fromkeys(b.factor for b in offer.bands)
+        ]
+        change = min(changes, default=0.0) if offer.worst_only else sum(changes)
+        total += (offer.price_per_t + change) * math.fsum(t for _, t in draws)
     return total
 
 

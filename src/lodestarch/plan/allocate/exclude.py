@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from lodestarch.method.reading import Kind
+from lodestarch.plan.allocate.law import law_exclusions
 from lodestarch.plan.allocate.problem import FN, Excluded, PlanBin, PlanOffer, PlanProblem, Rule
 from lodestarch.plan.allocate.scale import bin_fn_s
 
@@ -17,7 +18,7 @@ def exclusions(problem: PlanProblem) -> tuple[Excluded, ...]:
     A lot at the floor has no upper bound of its liquefaction number, and a bin without a number none at all:
     neither can enter a blend that is judged by seconds. Other kinds and classes never mix.
     """
-    found = list(problem.excluded)
+    found = [*problem.excluded, *law_exclusions(problem)]
     barred = {(e.bin_id, e.offer_id) for e in found}
     for one in problem.bins:
         if (one.id, None) in barred:

@@ -23,6 +23,7 @@ _MOST_PARTS: Final = 100
 """Parts of a ratio at most: gates are set by marks, not by per cent (common practice)."""
 _CLOSE: Final = 0.005
 """A ratio is close enough when no share is off by more."""
+_STEP_OFF_T: Final = 1e-4
 _CLOSE_S: Final = 0.05
 """The blend of a ratio may read this much under the aim. [s]"""
 
@@ -42,6 +43,8 @@ class LoadingLine:
         ``None`` where the material does not say what a bushel weighs.
     parts : int
         In the ratio.
+    steps : int or None
+        Steps of the gate; ``None`` where the bin states no step, or a settled draw is none.
     from_t, to_t : float
         Marks where one gate closes and the next opens, if they run one after the other. [t]
     """
@@ -54,6 +57,7 @@ class LoadingLine:
     parts: int
     from_t: float
     to_t: float
+    steps: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +153,9 @@ def _sheet(problem: PlanProblem, plan: Plan, offer: PlanOffer, blend: BlendValue
     for order, (draw, share, part) in enumerate(zip(draws, shares, parts, strict=True), 1):
         kg = kg_in("bu", bins[draw.bin_id].material)
         bushels = None if kg is None else 1000.0 * draw.tonnes / kg
-        lines.append(
-            LoadingLine(order, draw.bin_id, draw.tonnes, share, bushels, part, mark, mark + draw.tonnes)
-        )
+        steps = _steps(draw.tonnes, bins[draw.bin_id].gate_step_t)
+        end = mark + draw.tonnes
+        lines.append(LoadingLine(order, draw.bin_id, draw.tonnes, share, bushels, part, mark, end, steps))
         mark += draw.tonnes
     ratio_s = None
     if len(known) == len(draws):
@@ -167,3 +171,11 @@ def _sheet(problem: PlanProblem, plan: Plan, offer: PlanOffer, blend: BlendValue
         aim_s=None if floor is None else floor.aim,
         stop_s=None if floor is None else floor.even,
     )
+
+
+def _steps(tonnes: float, step_t: float | None) -> int | None:
+    """How many steps of a gate a draw is, where it is a whole number of them."""
+    if not step_t:
+        return None
+    steps = round(tonnes / step_t)
+    return steps if abs(tonnes - steps * step_t) <= _STEP_OFF_T else None

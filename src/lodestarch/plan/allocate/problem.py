@@ -164,6 +164,10 @@ class PlanOffer:
     load_t : float or None
         What one truck or car carries. [t]
     name : str
+    worst_only : bool
+        Of the bands in which several factors lie only the worst counts; otherwise they add up.
+    use : str
+        ``food`` or ``feed``: law goes by it.
     """
 
     id: str
@@ -180,6 +184,8 @@ class PlanOffer:
     grain_class: str | None = None
     load_t: float | None = None
     name: str = ""
+    worst_only: bool = False
+    use: Literal["food", "feed"] = "food"
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,12 +199,18 @@ class Pin:
 
 @dataclass(frozen=True, slots=True)
 class Excluded:
-    """A bin that may not go to an offer; ``offer_id`` ``None``: to none. ``source`` names the law."""
+    """A bin that may not go to an offer; ``offer_id`` ``None``: to none. ``source`` names the law.
+
+    Where a law sets a limit, ``factor``, ``value`` and ``limit`` say what was met. [factor's unit]
+    """
 
     bin_id: str
     offer_id: str | None
     rule: Rule
     source: str = ""
+    factor: str | None = None
+    value: float | None = None
+    limit: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +227,10 @@ class PlanProblem:
         Standard uncertainty that all results of this bench share. [s]
     law_u_s : float
         Standard uncertainty of a blend predicted by the liquefaction number: the lab's own margin. [s]
+    law_bias_s : float
+        How far own blends came out above what was predicted, where that is beyond chance. [s]
+    own_blends : int or None
+        Own blends from which those two come; ``None``: they are stated, or there are none.
     cap_s : float or None
         From here up LN is held constant. [s]
     most_bins_used : int or None
@@ -228,6 +244,8 @@ class PlanProblem:
     excluded: tuple[Excluded, ...] = ()
     bench_u_s: float = 0.0
     law_u_s: float = 0.0
+    law_bias_s: float = 0.0
+    own_blends: int | None = None
     cap_s: float | None = CAP_S
     most_bins_used: int | None = None
     currency: str = ""

@@ -129,6 +129,7 @@ def _bands(place: str, bands: Iterable[PriceBand]) -> Iterator[Finding]:
 def _top(problem: PlanProblem) -> Iterator[Finding]:
     for key in ("bench_u_s", "law_u_s"):
         yield from _number("plan", key, getattr(problem, key))
+    yield from _number("plan", "law_bias_s", problem.law_bias_s, any_sign=True)
     yield from _seconds("plan", "cap_s", problem.cap_s)
 
 
@@ -170,7 +171,7 @@ def _stated(problem: PlanProblem) -> Iterator[Finding]:
     untested = [b.id for b in problem.bins if _bin_fn_s(b, problem.cap_s) is None]
     if untested:
         yield Finding("plan-not-tested", Where(field="bin"), Severity.CHECK, {"ids": ", ".join(untested)})
-    if problem.law_u_s == 0.0:
+    if problem.own_blends is None and problem.law_u_s == 0.0:
         yield Finding("plan-law-margin-none", Where(field="law_u_s"), Severity.NOTE)
 
 

@@ -169,7 +169,8 @@ def _ceiling(
 ) -> Ceiling:
     if factor != FN:
         return Ceiling(factor, -1.0 if floor else 1.0, stated, 0.0, z, stated)
-    # The other lab reads its bias more: what has to reach the limit is the number less the bias.
-    at = max(stated - (lab.bias_s or 0.0), 55.0)
+    # Blends come out, and the other lab reads, their bias more: what is predicted has to reach the limit less
+    # both.
+    at = max(stated - (lab.bias_s or 0.0) - problem.law_bias_s, 55.0)
     sd_s = math.hypot(lab.sd_s or 0.0, lab.bias_u_s or 0.0, problem.law_u_s)
     return Ceiling(factor, 1.0 if floor else -1.0, ln_from_fn(at), u_of_ln(at, sd_s), z, stated)

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, Final
 
-from lodestarch.common.findings import Finding, in_order
+from lodestarch.common.findings import Finding, Severity, in_order
 from lodestarch.plan.allocate.answer import Allocation, allocate
+from lodestarch.plan.allocate.from_terms import with_terms
+from lodestarch.plan.allocate.own_blends import OwnBlends, with_own_blends
 from lodestarch.plan.allocate.plan import PlanSettings
+from lodestarch.plan.allocate.problem import PlanProblem
 from lodestarch.plan.neutral import NeutralAnswer, answer_neutral
+from lodestarch.season.blends import compare_blends
+from lodestarch.sheets.blend_sheet import read_blends
 from lodestarch.sheets.neutral import ReadNeutral, read_neutral
 from lodestarch.sheets.plan_problem import read_plan_problem
+from lodestarch.sheets.terms import ReadTerms
 
 __all__ = ["TRIALS", "InstanceOutcome", "ProblemOutcome", "instance_for", "problem_for"]
 
@@ -44,6 +51,10 @@ def problem_for(
     time_s: float = 30.0,
     beside: bool = True,
     trials: int = TRIALS,
+    terms: ReadTerms | None = None,
+    on: date | None = None,
+    wanted_odds: float | None = None,
+    blends: tuple[bytes, str] | None = None,
 ) -> ProblemOutcome:
     """Allocate by the problem in a file.
 
@@ -63,12 +74,48 @@ def problem_for(
         Solve for one more tonne, one second and one bin fewer as well.
     trials : int
         Of the simulation.
+    terms : ReadTerms or None
+        Its contracts and bids that stand on ``on`` are added to those of the problem.
+    on : date or None
+        ``None``: the day of the terms.
+    wanted_odds : float or None
+        For the offers of the terms, which do not state them. [1]
+    blends : tuple of bytes and str or None
+        Own blends and the name of their file: their spread and bias are the margin.
     """
     read = read_plan_problem(data, name)
-    if read.problem is None:
-        return ProblemOutcome(None, in_order(read.findings))
-    answer = allocate(read.problem, rng, PlanSettings(gap, time_s), beside=beside, trials=trials)
-    return ProblemOutcome(answer, in_order((*read.findings, *answer.findings)))
+    problem, findings = read.problem, list(read.findings)
+    if problem is not None and blends is not None:
+        problem, told = _with_blends(problem, *blends)
+        findings += told
+    if problem is not None and terms is not None:
+        findings += terms.findings
+        problem, told = _with_terms(problem, terms, on, wanted_odds)
+        findings += told
+    if problem is None:
+        return ProblemOutcome(None, in_order(findings))
+    answer = allocate(problem, rng, PlanSettings(gap, time_s), beside=beside, trials=trials)
+    return ProblemOutcome(answer, in_order((*findings, *answer.findings)))
+
+
+def _with_terms(
+    problem: PlanProblem, read: ReadTerms, on: date | None, wanted_odds: float | None
+) -> tuple[PlanProblem | None, tuple[Finding, ...]]:
+    """The problem with the offers of terms; ``None`` where one of them stops the plan."""
+    if read.terms is None:
+        return None, ()
+    joined, told = with_terms(problem, read.terms, on or read.terms.as_of, wanted_odds)
+    stopped = any(f.severity is Severity.STOP for f in told)
+    return (None if stopped else joined), told
+
+
+def _with_blends(problem: PlanProblem, data: bytes, name: str) -> tuple[PlanProblem, tuple[Finding, ...]]:
+    """The problem with the margin of own blends, where there are enough of them."""
+    read = read_blends(data, name)
+    record = compare_blends(read.blends, cap_s=problem.cap_s, source=name)
+    own = OwnBlends(record.compared, record.sd_s, record.bias_s, record.chance)
+    joined, told = with_own_blends(problem, own)
+    return joined, (*read.findings, *record.findings, *told)
 
 
 def instance_for(

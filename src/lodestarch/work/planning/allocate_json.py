@@ -49,7 +49,10 @@ def problem_as_dict(outcome: ProblemOutcome) -> dict[str, Any]:
         "solver": "linear",
         "solver_s": round(plan.seconds, 4),
         "excluded": [
-            {"bin": e.bin_id, "to": e.offer_id, "rule": e.rule, "source": e.source or None}
+            {
+                "bin": e.bin_id, "to": e.offer_id, "rule": e.rule, "source": e.source or None,
+                "factor": e.factor, "value": e.value, "limit": e.limit,
+            }
             for e in plan.excluded
         ],
         "relaxations": [
@@ -163,7 +166,7 @@ def _sheet(sheet: LoadingSheet) -> dict[str, Any]:
             {
                 "order": v.order, "bin": v.bin_id, "tonnes": round(v.tonnes, 6),
                 "bushels": _round(v.bushels, 1), "share": round(v.share, 6), "parts": v.parts,
-                "from_t": round(v.from_t, 6), "to_t": round(v.to_t, 6),
+                "steps": v.steps, "from_t": round(v.from_t, 6), "to_t": round(v.to_t, 6),
             }
             for v in sheet.lines
         ],
