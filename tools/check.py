@@ -5,6 +5,7 @@ Usage: python tools/check.py all|lint|types|doors|fast|browser|site|wheel|benche
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import time
@@ -13,6 +14,9 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 BIN = Path(sys.executable).parent
 PYTEST = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider"]
+
+ENVIRONMENT = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
+"""Two test processes on two cores: threads of linear algebra beneath them only stand in each other's way."""
 
 STEPS: dict[str, list[list[str]]] = {
     "lint": [
@@ -37,7 +41,7 @@ def run_step(name: str) -> bool:
     for command in STEPS[name]:
         print(f"--- {name}: {' '.join(Path(c).name if '/' in c else c for c in command)}", flush=True)
         start = time.monotonic()
-        code = subprocess.run(command, cwd=ROOT, check=False).returncode
+        code = subprocess.run(command, cwd=ROOT, check=False, env=ENVIRONMENT).returncode
         print(
             f"    {'good' if code == 0 else f'ended with {code}'} after {time.monotonic() - start:.0f} s",
             flush=True,
