@@ -74,7 +74,9 @@ def test_rows_written_by_another_csv_writer_are_all_met(rows):
     if {"sheet-not-text", "sheet-utf16-no-mark"} & {f.code for f in sheet.findings}:
         # So many control characters that the whole file is refused, in one finding, before there are rows.
         assert sheet.rows == 0
-        assert any(c in "".join(itertools.chain(*rows)) for c in map(chr, [*range(9), 11, 12, *range(14, 32)]))
+        assert any(
+            c in "".join(itertools.chain(*rows)) for c in map(chr, [*range(9), 11, 12, *range(14, 32)])
+        )
         return
     # A control character is something, though Python counts a few of them as white space.
     controls = dict.fromkeys([*range(9), 11, 12, *range(14, 32)], "x")

@@ -55,18 +55,14 @@ def budget(
     other_bias_u: Annotated[float, typer.Option(help="How sure that is. [s]")] = 0.0,
     sent_out: Annotated[
         Path | None,
-        typer.Option(
-            help="Samples that lab measured too: columns ours, theirs. In place of --other-..."
-        ),
+        typer.Option(help="Samples that lab measured too: columns ours, theirs. In place of --other-..."),
     ] = None,
     days: Annotated[float | None, typer.Option(help="Days of storage until the question's date.")] = None,
     drift: Annotated[float, typer.Option(help="Drift in storage. [s/d]")] = 0.0,
     drift_u: Annotated[float, typer.Option(help="How sure that is. [s/d]")] = 0.0,
     slope: Annotated[
         list[str] | None,
-        typer.Option(
-            help="A sensitivity of your own: moisture=6.2 (s per %, g, mL, hPa). May be repeated."
-        ),
+        typer.Option(help="A sensitivity of your own: moisture=6.2 (s per %, g, mL, hPa). May be repeated."),
     ] = None,
     probability: Annotated[float, typer.Option(min=0.5, max=0.9999, help="Of the interval.")] = 0.95,
     check: Annotated[bool, typer.Option("--check", help="Check by drawing (GUM Supplement 1).")] = False,

@@ -41,9 +41,7 @@ def _causes(said: list[str]) -> dict[str, str]:
 def day(
     sheet: Annotated[Path, typer.Argument(help="Bench sheet: CSV or xlsx, a row a tube.")],
     samples: Annotated[Path | None, typer.Option(help="Sample sheet, a row a sample.")] = None,
-    terms: Annotated[
-        Path | None, typer.Option(help="Terms: TOML, CSV, xlsx (docs/terms.md).")
-    ] = None,
+    terms: Annotated[Path | None, typer.Option(help="Terms: TOML, CSV, xlsx (docs/terms.md).")] = None,
     mapping: Annotated[
         Path | None, typer.Option(help="Header names of your sheets beside ours (docs/bench-sheet.md).")
     ] = None,
