@@ -26,6 +26,10 @@ _TEMPLATES: dict[str, Callable[[], bytes]] = {
     "terms": templates.terms_toml,
     "terms.csv": templates.terms_csv,
     "plan": templates.plan_toml,
+    "receive": templates.receive_toml,
+    "receive-loads.csv": templates.loads_csv,
+    "loadout": templates.loadout_toml,
+    "loadout-sublots.csv": templates.sublots_csv,
     "mapping": templates.mapping_toml,
     "lab": lab_template,
 }

@@ -1,4 +1,4 @@
-"""Blank sheets to fill in: bench sheet, sample sheet, mapping file, terms."""
+"""Blank sheets and files to fill in: bench, samples, terms, plans, a receiving site, a cargo, a mapping."""
 
 from __future__ import annotations
 
@@ -20,10 +20,14 @@ from lodestarch.sheets.terms_columns import TERMS_COLUMNS
 __all__ = [
     "bench_sheet_csv",
     "bench_sheet_xlsx",
+    "loadout_toml",
+    "loads_csv",
     "mapping_toml",
     "plan_toml",
+    "receive_toml",
     "sample_sheet_csv",
     "sample_sheet_xlsx",
+    "sublots_csv",
     "terms_csv",
     "terms_toml",
 ]
@@ -75,6 +79,26 @@ def terms_csv() -> bytes:
 def plan_toml() -> bytes:
     """Return a plan problem that runs as it stands, every key explained, to be filled in."""
     return files("lodestarch.sheets").joinpath("blanks", "plan.toml").read_bytes()
+
+
+def receive_toml() -> bytes:
+    """Return a receiving site that runs as it stands, to be filled in."""
+    return files("lodestarch.sheets").joinpath("blanks", "receive.toml").read_bytes()
+
+
+def loads_csv() -> bytes:
+    """Return a blank sheet of the loads at the probe."""
+    return csv_bytes(["ticket", "tonnes", "field", "variety", "to_come", "day", "seconds", "bin"], [])
+
+
+def loadout_toml() -> bytes:
+    """Return a cargo that runs as it stands, to be filled in."""
+    return files("lodestarch.sheets").joinpath("blanks", "loadout.toml").read_bytes()
+
+
+def sublots_csv() -> bytes:
+    """Return a blank sheet of the sublots of a cargo."""
+    return csv_bytes(["number", "tonnes", "shares", "seconds"], [])
 
 
 def mapping_toml() -> bytes:
