@@ -22,9 +22,13 @@ test: ## set up and run every check
 	@$(PYTHON) tools/prepare.py test
 	@$(DEV) tools/check.py all
 
-lint types doors fast browser site wheel: ## one part of the checks
+lint types doors fast browser wheel benches: ## one part of the checks
 	@$(PYTHON) tools/prepare.py test
 	@$(DEV) tools/check.py $@
+
+site: ## the documentation as pages under out/site
+	@$(PYTHON) tools/prepare.py test
+	@$(DEV) tools/make_site.py
 
 bench: ## every figure of docs/performance.md, peers in the same run
 	@$(PYTHON) tools/prepare.py test
