@@ -225,9 +225,9 @@ def long(labs: int, what: str) -> None:
     file = HERE / "results" / "precision_judge.json"
     file.parent.mkdir(exist_ok=True)
     jobs = [j for j in jobs_of(labs) if what in ("all", "sd" if j[1] < 0 else "mean")]
+    new = [{**row, "keeps": judged(row)} for row in in_parallel(cell, jobs)]
     kept = json.loads(file.read_text(encoding="utf-8"))["cells"] if what != "all" and file.exists() else []
-    rows = [r for r in kept if r["what"] != what]
-    rows += [{**row, "keeps": judged(row)} for row in in_parallel(cell, jobs)]
+    rows = sorted([r for r in kept if r["what"] != what] + new, key=lambda r: str(r["what"]))
     body = {"machine": machine(), "figures": summary(rows), "cells": rows}
     file.write_text(json.dumps(body, indent=1) + "\n", encoding="utf-8")
     print(json.dumps(body["figures"], indent=2))
@@ -267,7 +267,8 @@ def summary(rows: list[dict[str, object]]) -> dict[str, object]:
     few = [r for r in rows if r["what"] == "mean" and r["pairs"] < 20]
     sd = {s: [r for r in rows if r["what"] == "sd" and r["levels"] == s] for s in ("balanced", "unbalanced")}
     return {
-        "labs_a_cell": rows[0]["labs"],
+        "labs a cell, mean": many[0]["labs"],
+        "labs a cell, SD": sd["balanced"][0]["labs"],
         "cover of the 95 % interval, 20 pairs or more (0.93 to 0.97)": over(many, "cover"),
         "kept, 20 pairs or more": kept(many),
         "cover with u scaled by 0.7 (must lie outside)": over(many, "cover_u_x_0.7"),
