@@ -14,6 +14,7 @@ from lodestarch.records.tables import (
     Bin,
     BinLayer,
     Cargo,
+    CheckCause,
     CheckMaterial,
     CheckRun,
     CustodyStep,
@@ -47,6 +48,8 @@ from lodestarch.records.tables import (
     Terms,
     TermsVersion,
     ToldPrice,
+    UpkeepDone,
+    UpkeepInterval,
 )
 from records.harvest import Clock, day
 
@@ -226,6 +229,19 @@ def register(unit, now: str):
             bath="B1",
             mill="M1",
             judged="in control",
+        ),
+        CheckCause(key="C1-1", cause="a worn stirrer", decided_at=now, decided_by=unit.person, note="S9"),
+        UpkeepDone(
+            key="u1",
+            item="stirrers",
+            done_at=now,
+            done_by=unit.person,
+            changes_results=True,
+            place="B1",
+            note="two replaced",
+        ),
+        UpkeepInterval(
+            key="stirrers", source="ours", provenance="entered by the lab", every_days=14.0, every_runs=400
         ),
         RingTest(
             key="r1",
