@@ -6,7 +6,9 @@ async function look() {
   if (document.hidden) return;
   try {
     const answer = await fetch(place.dataset.part, { headers: { Accept: "text/html" } });
-    if (answer.ok) place.innerHTML = await answer.text();
+    if (!answer.ok) return;
+    const html = await answer.text();
+    place.innerHTML = html;
   } catch {
     // Without a connection the links that stand there lead on.
   }
