@@ -125,7 +125,7 @@ def test_every_key_is_on_the_page_and_every_key_on_the_page_is_met(section, comm
     page = documented(section)
     # A sign-off is null until somebody gives one; its inner keys are tested where one is given.
     page -= {k for k in page if k.startswith("fields[].signed_off.")}
-    # Check samples of one day are too few for a spread from check to check: null here, its keys are tested beneath.
+    # Check samples of one day are too few for a spread from check to check: null here, keys tested beneath.
     few = {"own.checks_meal", "own.checks_grain"} & met
     page -= {k for k in page if k.rpartition(".")[0] in few}
     assert page == met - few
