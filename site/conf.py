@@ -31,7 +31,8 @@ autodoc_default_options = {"members": True, "show-inheritance": True}
 numpydoc_show_class_members = False
 numpydoc_xref_param_type = False
 # The same short name in two rooms (a lot in a blend, a lot at a price) is no mistake of the page.
-suppress_warnings = ["ref.python"]
+# Examples are set without colours: a language that the highlighter does not know loses nothing.
+suppress_warnings = ["ref.python", "misc.highlighting_failure"]
 add_module_names = False
 python_use_unqualified_type_names = True
 

@@ -30,7 +30,7 @@ STEPS: dict[str, list[list[str]]] = {
         [*PYTEST, "-n", "2", "-m", "not browser", "tests"],
     ],
     "browser": [[*PYTEST, "-n", "2", "--dist", "loadfile", "-m", "browser", "tests/browser"]],
-    "site": [[sys.executable, "tools/make_site.py"]],
+    "site": [[sys.executable, "tools/make_site.py", "--pages-only"]],
     "wheel": [[sys.executable, "tools/check_wheel.py"]],
     "benches": [[sys.executable, "benchmarks/run.py", "--quick"]],
 }

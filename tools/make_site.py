@@ -34,7 +34,14 @@ CONTENTS: dict[str, tuple[str, ...]] = {
     ),
     "Look up": ("docs/commands", "docs/json", "docs/findings", "docs/nomenclature"),
     "Trust": ("docs/records", "docs/reliability", "docs/performance", "docs/scale", "docs/dependencies"),
-    "Develop": ("docs/tour", "docs/tube-model", "CONTRIBUTING", "CHANGELOG", "examples/broadbalk/README"),
+    "Develop": (
+        "docs/tour",
+        "docs/tube-model",
+        "CONTRIBUTING",
+        "CHANGELOG",
+        "examples/broadbalk/README",
+        "examples/season/README",
+    ),
 }
 """Order of the pages. A page of docs/ that is not named here is listed after the others of *Look up*."""
 
