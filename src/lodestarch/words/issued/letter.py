@@ -8,10 +8,11 @@ from lodestarch.method.reading import Kind
 from lodestarch.trade.price_points import like_reports
 from lodestarch.words.decide import count_of
 from lodestarch.words.drawing.dots import DOTS_MM, DotsLook, dots_svg
-from lodestarch.words.issued.certificate import LogMark, Superseded, limit_said
+from lodestarch.words.issued.certificate import LogMark, Superseded
 from lodestarch.words.issued.letter_statement import Again, Letter, LetterPrice
 from lodestarch.words.issued.names import CustomerNames
 from lodestarch.words.issued.printable import printable
+from lodestarch.words.issued.result_words import limit_said
 from lodestarch.words.issued.said import Say
 from lodestarch.words.issued.sheet import Banner, Block, Bullets, Code, Figure, Heading, Picture, Sheet, Text
 

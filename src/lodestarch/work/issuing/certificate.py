@@ -15,8 +15,8 @@ from lodestarch.records.unit import Unit, View
 from lodestarch.report.issued import PaperFiles, files_of
 from lodestarch.report.issued_paper import IssuedPaper
 from lodestarch.report.plain import from_plain, to_plain
-from lodestarch.words.issued.certificate import result_said
 from lodestarch.words.issued.letter_statement import Letter
+from lodestarch.words.issued.result_words import result_said
 from lodestarch.words.issued.statement import Certificate, Conformity, Replaced
 from lodestarch.work.issuing.agreed import Agreed, conformity
 from lodestarch.work.issuing.gather import Gathered, gather
